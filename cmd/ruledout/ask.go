@@ -1,0 +1,208 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"ruledout/internal/casebook"
+	"ruledout/kb"
+)
+
+type askFlags struct {
+	q          casebook.Question
+	caseFile   string
+	batch      string
+	because    bool
+	everything bool
+}
+
+func (a *app) askCommand() *cobra.Command {
+	var f askFlags
+	c := &cobra.Command{
+		Use: "ask WORDS...", Short: "ask what fixed it for others, what is ruled out and what to check next", Args: args(cobra.ArbitraryArgs),
+		Long: `Answers an open case from the published cases. In WORDS, what reads as a fault code is one; the rest is taken as your own
+words; both are shown as understood.`,
+		Example: `  ruledout ask P1B77 --machine "Halden Brisk 3 2019" --passed "coil resistance of heater relay" --tried "replace heater fuse"`,
+		RunE: func(c *cobra.Command, list []string) error {
+			f.q.Words = strings.Join(list, " ")
+			return a.withBook(c.Context(), true, func(b *casebook.Book) error { return a.ask(c, b, f) })
+		},
+	}
+	askQuestionFlags(c, &f.q)
+	c.Flags().StringVar(&f.caseFile, "case", "", "an open case record in a `file` (- for standard input) as the question")
+	c.Flags().StringVar(&f.batch, "batch", "", "open cases in a `file`, one record a line: one answer a line, in order")
+	c.Flags().BoolVar(&f.because, "because", false, "show the factors behind each probability")
+	c.Flags().BoolVar(&f.everything, "all", false, "show every possible culprit, also the unlikely ones")
+	a.jsonFlag(c, "print the answer as JSON")
+	return c
+}
+
+func askQuestionFlags(c *cobra.Command, q *casebook.Question) {
+	list := func(p *[]string, name, usage string) { c.Flags().StringArrayVar(p, name, nil, usage) }
+	c.Flags().StringVar(&q.Machine, "machine", "", "make, `model` and year")
+	list(&q.Symptoms, "symptom", "a `symptom` that is there (may be repeated, as all below)")
+	list(&q.Absent, "absent", "a `symptom` that is not there")
+	list(&q.Passed, "passed", "`\"TEST of COMPONENT\"` that found the component good")
+	list(&q.Failed, "failed", "`\"TEST of COMPONENT\"` that found it bad")
+	list(&q.Readings, "reading", "`\"TEST of COMPONENT = 84 ohm\"`")
+	list(&q.Tried, "tried", "`\"ACTION COMPONENT\"` that did not cure")
+}
+
+func (a *app) ask(c *cobra.Command, b *casebook.Book, f askFlags) error {
+	if f.batch != "" {
+		return a.askBatch(c, b, f.batch)
+	}
+	q, err := a.question(b, f)
+	if err != nil {
+		return err
+	}
+	answer, err := b.Ask(c.Context(), q)
+	if err != nil {
+		return err
+	}
+	if a.json {
+		return a.printJSON(answer)
+	}
+	return printAnswer(a.stdout, answer, f.because, f.everything)
+}
+
+func (a *app) question(b *casebook.Book, f askFlags) (kb.Case, error) {
+	if f.caseFile != "" {
+		in, err := a.open(f.caseFile)
+		if err != nil {
+			return kb.Case{}, err
+		}
+		defer in.Close()
+		for line, err := range kb.Records(in, f.caseFile) {
+			if err == nil {
+				err = line.Case.CheckRecord()
+			}
+			if err != nil {
+				return kb.Case{}, kb.At(err, f.caseFile, line.N)
+			}
+			return line.Case, nil
+		}
+		return kb.Case{}, &kb.Error{Kind: kb.Invalid, File: f.caseFile, Msg: "there is no case record in it"}
+	}
+	q, err := b.Understand(f.q)
+	if err != nil {
+		return kb.Case{}, err
+	}
+	if len(q.Codes)+len(q.Symptoms)+len(q.Tests)+len(q.Fixes) == 0 && q.Machine.Make == "" {
+		return kb.Case{}, usage{errors.New(`ask: name a code, a symptom or a machine; see "ruledout help ask"`)}
+	}
+	return q, nil
+}
+
+// badLine is what a batch prints for a line that could not be answered.
+type badLine struct {
+	ID    string `json:"id"`
+	Error string `json:"error"`
+}
+
+func (a *app) askBatch(c *cobra.Command, b *casebook.Book, file string) error {
+	in, err := a.open(file)
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	bad := 0
+	enc := json.NewEncoder(a.stdout)
+	enc.SetEscapeHTML(false)
+	err = b.AskBatch(c.Context(), in, file, func(r casebook.Reply) error {
+		if r.Err != nil {
+			bad++
+			return enc.Encode(badLine{r.ID, r.Err.Error()})
+		}
+		return enc.Encode(r.Answer)
+	})
+	if err == nil && bad > 0 {
+		fmt.Fprintf(a.stderr, "ruledout: %s of %s could not be answered\n", count(bad, "line"), file)
+		return quiet{exitPartly}
+	}
+	return err
+}
+
+func (a *app) findCommand() *cobra.Command {
+	var opt casebook.FindOptions
+	var states []string
+	c := &cobra.Command{
+		Use: "find WORDS...", Short: "search the text and fields of the cases", Args: args(cobra.MinimumNArgs(1)),
+		Long: `Searches cases. WORDS may hold "phrases", -words to leave out, and fields: code:P0420 make:halden model: component:
+action: kind: year: confirmation:`,
+		RunE: func(c *cobra.Command, list []string) error {
+			var err error
+			if opt.States, err = stateList(states); err != nil {
+				return err
+			}
+			return a.withBook(c.Context(), true, func(b *casebook.Book) error {
+				found, err := b.Find(c.Context(), joinQuery(list), opt)
+				if err != nil {
+					return err
+				}
+				if a.json {
+					return a.printJSON(found)
+				}
+				printFound(a.stdout, found)
+				return nil
+			})
+		},
+	}
+	c.Flags().IntVar(&opt.Size, "size", 10, "how many hits")
+	c.Flags().IntVar(&opt.From, "from", 0, "pass over the first hits")
+	c.Flags().StringSliceVar(&states, "state", nil, "cases in these `states` (default: published)")
+	a.jsonFlag(c, "print the result as JSON")
+	return c
+}
+
+// joinQuery joins arguments; one that the shell has taken out of its quotation marks becomes a phrase again.
+func joinQuery(list []string) string {
+	parts := make([]string, len(list))
+	for i, s := range list {
+		if strings.ContainsAny(s, " \t") && !strings.Contains(s, `"`) && len(list) > 1 {
+			s = `"` + s + `"`
+		}
+		parts[i] = s
+	}
+	return strings.Join(parts, " ")
+}
+
+func (a *app) verifyCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use: "verify", Short: "check that the book's invariants hold", Args: args(cobra.NoArgs),
+		RunE: func(c *cobra.Command, _ []string) error {
+			return a.withBook(c.Context(), true, func(b *casebook.Book) error {
+				problems, err := b.Verify(c.Context())
+				if err != nil {
+					return err
+				}
+				return a.verified(problems)
+			})
+		},
+	}
+	a.jsonFlag(c, "print the problems as JSON")
+	return c
+}
+
+func (a *app) verified(problems []casebook.Problem) error {
+	if a.json {
+		if err := a.printJSON(problems); err != nil {
+			return err
+		}
+	} else {
+		for _, p := range problems {
+			fmt.Fprintf(a.stdout, "%s: %s\n", p.Part, p.What)
+		}
+		if len(problems) == 0 {
+			fmt.Fprintln(a.stdout, "the log, the store, the index, the evidence table and the redirects agree")
+		}
+	}
+	if len(problems) > 0 {
+		return quiet{exitFault}
+	}
+	return nil
+}

@@ -1,0 +1,236 @@
+package casebook
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"iter"
+	"runtime"
+	"slices"
+
+	"ruledout/ingest"
+	"ruledout/internal/store"
+	"ruledout/kb"
+)
+
+// Verbs of revisions that come from reading a write-up.
+const (
+	verbRead   = "read"
+	verbReread = "read again"
+)
+
+// Reading is what was read from one file: the masked write-ups and the drafts of each.
+type Reading struct {
+	File    string
+	Threads []ingest.Thread
+	Drafts  [][]kb.Case // drafts of each thread, in the order of Threads
+	Err     error       // why nothing could be read
+}
+
+// ReadFile reads one file into masked write-ups and draft cases. Nothing is stored. It does no I/O.
+func ReadFile(f ingest.File, opt ingest.Options, v *kb.Vocabulary) Reading {
+	r := Reading{File: f.Name}
+	if r.Threads, r.Err = ingest.Read(f, opt); r.Err != nil {
+		return r
+	}
+	for _, t := range r.Threads {
+		drafts := ingest.Extract(t, v)
+		for i := range drafts {
+			for j := range drafts[i].Codes {
+				drafts[i].Codes[j] = spelled(drafts[i].Codes[j])
+			}
+		}
+		r.Drafts = append(r.Drafts, drafts)
+	}
+	return r
+}
+
+// spelled writes a code by the rule of its scheme and leaves everything else as it was read.
+func spelled(e kb.CodeEntry) kb.CodeEntry {
+	e.Code = normalCode(e).Code
+	return e
+}
+
+// ReadFiles reads many files on all cores and hands over the readings in order.
+func ReadFiles(ctx context.Context, files iter.Seq2[ingest.File, error], opt ingest.Options, v *kb.Vocabulary, emit func(Reading) error) error {
+	jobs := func(yield func(func() Reading) bool) {
+		for f, err := range files {
+			job := func() Reading { return Reading{File: f.Name, Err: err} }
+			if err == nil {
+				job = func() Reading { return ReadFile(f, opt, v) }
+			}
+			if !yield(job) {
+				return
+			}
+		}
+	}
+	return inOrder(ctx, runtime.GOMAXPROCS(0), jobs, emit)
+}
+
+// AddOptions say how write-ups are taken in.
+type AddOptions struct {
+	Accept bool // publish at once: the source is trusted to need no review
+	Read   ingest.Options
+	Total  int // number of files for progress, 0 if unknown
+}
+
+// Added says what taking in one write-up did to one case.
+type Added struct {
+	Case   kb.Case `json:"case"`
+	Effect Effect  `json:"effect"`
+}
+
+// Effect is what reading a write-up did to a case.
+type Effect string
+
+// The effects of reading.
+const (
+	EffectNew      Effect = "new"
+	EffectUpdated  Effect = "updated"
+	EffectSame     Effect = "unchanged"
+	EffectProposed Effect = "waits beside the published case" // a moderator decides
+	EffectKept     Effect = "left as it is"                   // withdrawn or merged before
+)
+
+// FileReport says what taking in one file did.
+type FileReport struct {
+	File     string
+	Writeups int
+	Cases    []Added
+	Err      error
+}
+
+// Add reads write-ups and stores their masked texts and draft cases, each file in one transaction. A file that cannot be read is
+// reported and the rest goes in. Reading a write-up again updates its cases and doubles none.
+func (b *Book) Add(ctx context.Context, by Actor, files iter.Seq2[ingest.File, error], opt AddOptions, report func(FileReport) error) error {
+	needed := Contributor
+	if opt.Accept {
+		needed = Moderator
+	}
+	if err := by.may(needed, "add write-ups"); err != nil {
+		return err
+	}
+	n := 0
+	err := ReadFiles(ctx, files, opt.Read, b.voc, func(r Reading) error {
+		n++
+		b.progress(Progress{Work: "reading write-ups", Done: n, Total: opt.Total, Item: r.File})
+		done, err := b.addReading(ctx, by, r, opt)
+		if err != nil {
+			return err
+		}
+		return report(done)
+	})
+	if err != nil {
+		return fmt.Errorf("add: %w", err)
+	}
+	return b.catchUp(ctx)
+}
+
+func (b *Book) addReading(ctx context.Context, by Actor, r Reading, opt AddOptions) (FileReport, error) {
+	done := FileReport{File: r.File, Writeups: len(r.Threads), Err: r.Err}
+	if r.Err != nil {
+		return done, nil
+	}
+	err := b.store.Update(ctx, func(tx *store.Tx) error {
+		done.Cases = nil
+		for i, t := range r.Threads {
+			added, err := b.addThread(ctx, tx, by, t, r.Drafts[i], opt.Accept)
+			if err != nil {
+				return err
+			}
+			done.Cases = append(done.Cases, added...)
+		}
+		return nil
+	})
+	return done, err
+}
+
+func (b *Book) addThread(ctx context.Context, tx *store.Tx, by Actor, t ingest.Thread, drafts []kb.Case, accept bool) ([]Added, error) {
+	w, err := stored(t)
+	if err != nil {
+		return nil, err
+	}
+	if _, _, err := tx.PutWriteup(w, b.now(), by.Name); err != nil {
+		return nil, err
+	}
+	var out []Added
+	for _, d := range drafts {
+		a, err := b.addDraft(ctx, tx, by, d, accept)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, a)
+	}
+	return out, nil
+}
+
+// addDraft stores one draft: new, as an update of an earlier reading, or beside a published case for a moderator to decide.
+func (b *Book) addDraft(ctx context.Context, tx *store.Tx, by Actor, d kb.Case, accept bool) (Added, error) {
+	d.State = kb.Draft
+	if accept {
+		d.State = kb.Published
+	}
+	old, err := tx.Record(d.ID)
+	if kb.KindOf(err) == kb.NotFound {
+		return b.appendRead(tx, by, d, store.EntryCase, verbRead, EffectNew)
+	}
+	if err != nil {
+		return Added{}, err
+	}
+	if old.Case.State == kb.Withdrawn || old.Case.State == kb.Merged {
+		return Added{Case: old.Case, Effect: EffectKept}, nil
+	}
+	known, err := b.readBefore(ctx, d)
+	if err != nil {
+		return Added{}, err
+	}
+	if known && (!accept || old.Case.State == kb.Published) {
+		return Added{Case: old.Case, Effect: EffectSame}, nil
+	}
+	next := carryOver(d, old.Case)
+	if old.Case.State == kb.Published && !accept {
+		return b.appendRead(tx, by, next, store.EntryProposal, verbReread, EffectProposed)
+	}
+	next.State = d.State
+	return b.appendRead(tx, by, next, store.EntryCase, verbReread, EffectUpdated)
+}
+
+func (b *Book) appendRead(tx *store.Tx, by Actor, c kb.Case, kind store.EntryKind, verb string, effect Effect) (Added, error) {
+	_, err := tx.Append(store.Entry{Kind: kind, ID: string(c.ID), Verb: verb, Actor: by.Name, At: b.now(), Case: &c})
+	return Added{Case: c, Effect: effect}, err
+}
+
+// readBefore tells whether the last reading of this case gave the same facts; what people changed since does not matter.
+func (b *Book) readBefore(ctx context.Context, d kb.Case) (bool, error) {
+	history, err := b.store.History(ctx, d.ID)
+	if err != nil {
+		return false, err
+	}
+	for _, r := range slices.Backward(history) {
+		if r.Verb != verbRead && r.Verb != verbReread {
+			continue
+		}
+		was, err := r.Case()
+		if err != nil {
+			return false, err
+		}
+		return equal(carryOver(was, kb.Case{}), carryOver(d, kb.Case{}))
+	}
+	return false, nil
+}
+
+// stored gives a thread the form in which its masked text is kept.
+func stored(t ingest.Thread) (store.Writeup, error) {
+	w := store.Writeup{Key: kb.WriteupKey(t.Key), Kind: string(t.Kind), Title: t.Title, URL: t.URL, Site: t.Site, Licence: t.Licence, File: t.File}
+	for _, p := range t.Posts {
+		regions, err := json.Marshal(p.Regions)
+		if err != nil {
+			return w, fmt.Errorf("keep the post's regions: %w", err)
+		}
+		if w.Posted.IsZero() || !p.Time.IsZero() && p.Time.Before(w.Posted) {
+			w.Posted = p.Time
+		}
+		w.Posts = append(w.Posts, store.Post{N: p.N, Author: p.Author, Time: p.Time, Text: p.Text, Regions: regions})
+	}
+	return w, nil
+}

@@ -1,0 +1,232 @@
+package casebook
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"runtime"
+	"slices"
+	"strconv"
+	"strings"
+
+	"ruledout/ingest"
+	"ruledout/kb"
+	"ruledout/kb/code"
+	"ruledout/kb/rank"
+)
+
+// Question is an open case as a person puts it: in words and short statements.
+type Question struct {
+	Words    string   // codes and the asker's own words
+	Machine  string   // "Halden Brisk 3 2019"
+	Symptoms []string // noticed
+	Absent   []string // looked for and not there
+	Passed   []string // "TEST of COMPONENT"
+	Failed   []string // "TEST of COMPONENT"
+	Readings []string // "TEST of COMPONENT = 84 ohm"
+	Tried    []string // "ACTION COMPONENT", done without cure
+}
+
+// Understand reads a question into an open case. A statement that cannot be read is an error that names it.
+func (b *Book) Understand(q Question) (kb.Case, error) {
+	c := kb.Case{V: kb.Version, Status: kb.Open}
+	if strings.TrimSpace(q.Words) != "" {
+		c = ingest.Understand(q.Words, b.voc)
+		c.V, c.Status = kb.Version, kb.Open
+	}
+	if q.Machine != "" {
+		c.Machine = ingest.ParseMachine(q.Machine, b.voc)
+	}
+	for _, s := range q.Symptoms {
+		c.Symptoms = append(c.Symptoms, kb.Symptom{Symptom: s})
+	}
+	for _, s := range q.Absent {
+		c.Symptoms = append(c.Symptoms, kb.Symptom{Symptom: s, Absent: true})
+	}
+	if err := b.statements(&c, q); err != nil {
+		return kb.Case{}, err
+	}
+	return c, c.CheckRecord()
+}
+
+func (b *Book) statements(c *kb.Case, q Question) error {
+	tests := []struct {
+		field  string
+		list   []string
+		result kb.Result
+	}{{"--passed", q.Passed, kb.Pass}, {"--failed", q.Failed, kb.Fail}, {"--reading", q.Readings, ""}}
+	for _, group := range tests {
+		for _, s := range group.list {
+			t, err := ingest.ParseTest(s, b.voc)
+			if err != nil {
+				return inFlag(group.field, s, err)
+			}
+			if group.field == "--reading" && t.Reading == nil {
+				return inFlag(group.field, s, fmt.Errorf(`want "TEST of COMPONENT = VALUE UNIT"`))
+			}
+			t.Result = group.result
+			c.Tests = joinTest(c.Tests, t)
+		}
+	}
+	for _, s := range q.Tried {
+		f, err := ingest.ParseFix(s, b.voc)
+		if err != nil {
+			return inFlag("--tried", s, err)
+		}
+		f.Outcome = kb.NoChange
+		c.Fixes = append(c.Fixes, f)
+	}
+	return nil
+}
+
+func inFlag(flag, value string, err error) error {
+	return &kb.Error{Kind: kb.Invalid, Field: fmt.Sprintf("%s %q", flag, value), Msg: err.Error()}
+}
+
+// joinTest adds a test; a reading of a test already named passed or failed becomes part of that test.
+func joinTest(list []kb.Test, t kb.Test) []kb.Test {
+	i := slices.IndexFunc(list, func(o kb.Test) bool { return o.Test == t.Test && o.Component == t.Component })
+	if i < 0 || t.Reading == nil || list[i].Reading != nil || t.Result != "" && list[i].Result != "" {
+		return append(list, t)
+	}
+	list[i].Reading = t.Reading
+	if t.Result != "" {
+		list[i].Result = t.Result
+	}
+	return list
+}
+
+// Ask answers an open case from the published evidence. The question never counts itself.
+func (b *Book) Ask(ctx context.Context, q kb.Case) (kb.Answer, error) {
+	if err := b.follow(ctx); err != nil {
+		return kb.Answer{}, fmt.Errorf("ask: %w", err)
+	}
+	return b.answer(q), nil
+}
+
+func (b *Book) answer(q kb.Case) kb.Answer {
+	model, pos := b.snapshot()
+	known := canonical(q, b.voc)
+	a := model.Ask(known, rank.Options{MaxCases: 20})
+	a.V, a.ID, a.LogPosition, a.Understood = kb.Version, string(q.ID), pos, known
+	a.Meaning = b.meanings(known)
+	a.Warnings = append(a.Warnings, b.warnings(known, a)...)
+	b.addCautions(known, &a)
+	return complete(a)
+}
+
+// meanings says what the codes mean by their standard, and what the vocabulary or the casebook adds.
+func (b *Book) meanings(q kb.Case) []kb.Meaning {
+	var out []kb.Meaning
+	for _, e := range q.Codes {
+		c, err := e.Parse()
+		if err != nil {
+			continue
+		}
+		m := code.Describe(c)
+		out = append(out, kb.Meaning{Code: c.String(), Text: m.Text, Source: m.Source})
+	}
+	return out
+}
+
+func (b *Book) warnings(q kb.Case, a kb.Answer) []string {
+	var out []string
+	for _, e := range q.Codes {
+		k, err := e.Key(q.Machine.Make)
+		if err == nil && k.Issuer == "" {
+			out = append(out, fmt.Sprintf("%s is a maker's own code and means different things per maker: name the machine's make", e.Code))
+		}
+	}
+	for _, term := range b.unknownTerms(q) {
+		out = append(out, fmt.Sprintf("%q is not in the vocabulary: it is compared letter by letter", term))
+	}
+	if len(a.Fixes) == 0 {
+		out = append(out, "no published case fits this question: the answer is not known here")
+	}
+	return out
+}
+
+func (b *Book) unknownTerms(q kb.Case) []string {
+	var out []string
+	note := func(term string, known bool) {
+		if !known && !slices.Contains(out, term) {
+			out = append(out, term)
+		}
+	}
+	for _, t := range q.Tests {
+		_, ok := b.voc.Component(t.Component)
+		note(t.Component, ok)
+	}
+	for _, f := range q.Fixes {
+		_, ok := b.voc.Component(f.Component)
+		note(f.Component, ok)
+	}
+	return out
+}
+
+// complete replaces missing lists by empty ones, so that every face and the JSON form show the same shape.
+func complete(a kb.Answer) kb.Answer {
+	a.Meaning, a.Basis, a.RuledOut = filled(a.Meaning), filled(a.Basis), filled(a.RuledOut)
+	a.Next, a.Fixes, a.Cautions, a.Warnings = filled(a.Next), filled(a.Fixes), filled(a.Cautions), filled(a.Warnings)
+	a.Unlisted.Nearest = filled(a.Unlisted.Nearest)
+	for i := range a.Next {
+		n := &a.Next[i]
+		n.Cautions, n.Licensed, n.Branches = filled(n.Cautions), filled(n.Licensed), filled(n.Branches)
+	}
+	for i := range a.Fixes {
+		f := &a.Fixes[i]
+		f.Actions, f.Cases, f.Because = filled(f.Actions), filled(f.Cases), filled(f.Because)
+		for j := range f.Because {
+			f.Because[j].Cases = filled(f.Because[j].Cases)
+		}
+	}
+	return a
+}
+
+func filled[T any](list []T) []T {
+	if list == nil {
+		return []T{}
+	}
+	return list
+}
+
+// Reply is the answer to one line of a batch, or why there is none.
+type Reply struct {
+	ID     string
+	Answer kb.Answer
+	Err    error
+}
+
+// AskBatch answers the open cases of r, one JSON record a line, in order, and hands each reply to emit. A bad line gives a reply with
+// an error and the rest goes on. It stops when emit fails.
+func (b *Book) AskBatch(ctx context.Context, r io.Reader, file string, emit func(Reply) error) error {
+	if err := b.follow(ctx); err != nil {
+		return fmt.Errorf("ask: %w", err)
+	}
+	jobs := func(yield func(func() Reply) bool) {
+		for line, err := range kb.Records(r, file) {
+			if !yield(func() Reply { return b.reply(line, err) }) {
+				return
+			}
+		}
+	}
+	return inOrder(ctx, runtime.GOMAXPROCS(0), jobs, emit)
+}
+
+func (b *Book) reply(line kb.Line, err error) Reply {
+	id := line.ID
+	if id == "" {
+		id = strconv.Itoa(line.N)
+	}
+	if err == nil {
+		if err = line.Case.CheckRecord(); err != nil {
+			err = kb.At(err, "", line.N)
+		}
+	}
+	if err != nil {
+		return Reply{ID: id, Err: err}
+	}
+	a := b.answer(line.Case)
+	a.ID = id
+	return Reply{ID: id, Answer: a}
+}

@@ -1,0 +1,144 @@
+// Package casebook is the one door through which the program changes the casebook and asks it questions.
+//
+// It brings together the store (the truth: an append-only log of revisions), the text index and the evidence table (both derived,
+// both at a log position, both rebuilt from the log when lost), the readers of write-ups and the ranker. The command line and
+// the pages are thin faces over it. Every method that changes something takes a context and an actor.
+package casebook
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"sync"
+	"time"
+
+	"ruledout/internal/index"
+	"ruledout/internal/store"
+	"ruledout/kb"
+	"ruledout/kb/rank"
+)
+
+// Names of the files in the data folder.
+const (
+	storeFile    = "casebook.db"
+	indexFolder  = "index"
+	evidenceFile = "evidence.cache"
+)
+
+// Options say how to open a book.
+type Options struct {
+	Dir      string           // data folder; made if missing unless ReadOnly
+	ReadOnly bool             // for questions only
+	Now      func() time.Time // clock, time.Now if nil
+	Progress func(Progress)   // told of long work, may be nil
+}
+
+// Progress says how far a long piece of work has come.
+type Progress struct {
+	Work  string // "reading write-ups", "importing", "building the evidence table", "indexing"
+	Done  int
+	Total int // 0 if unknown
+	Item  string
+}
+
+// Book is an open casebook. It is safe for use by several goroutines.
+type Book struct {
+	dir      string
+	readOnly bool
+	store    *store.Store
+	voc      *kb.Vocabulary
+	now      func() time.Time
+	progress func(Progress)
+	params   rank.Params
+
+	mu      sync.Mutex // guards what follows
+	table   *rank.Table
+	model   *rank.Model
+	reached int64 // log position of table
+	stale   bool  // model is older than table
+	idx     *index.Index
+}
+
+// Open opens the casebook in a folder, or starts one there.
+func Open(ctx context.Context, opt Options) (*Book, error) {
+	voc, err := kb.BuiltinVocabulary()
+	if err != nil {
+		return nil, fmt.Errorf("open casebook: %w", err)
+	}
+	b := &Book{dir: opt.Dir, readOnly: opt.ReadOnly, voc: voc, now: opt.Now, progress: opt.Progress, params: rank.DefaultParams(), stale: true}
+	if b.now == nil {
+		b.now = time.Now
+	}
+	if b.progress == nil {
+		b.progress = func(Progress) {}
+	}
+	if err := b.prepareFolder(); err != nil {
+		return nil, err
+	}
+	b.store, err = store.Open(ctx, filepath.Join(opt.Dir, storeFile), store.Options{ReadOnly: opt.ReadOnly})
+	if err != nil {
+		return nil, fmt.Errorf("open casebook in %s: %w", opt.Dir, err)
+	}
+	b.table = rank.NewTable(voc)
+	return b, nil
+}
+
+func (b *Book) prepareFolder() error {
+	if b.readOnly {
+		if _, err := os.Stat(filepath.Join(b.dir, storeFile)); errors.Is(err, fs.ErrNotExist) {
+			return kb.Errorf(kb.NotFound, "there is no casebook in %s yet; add or import something first", b.dir)
+		}
+		return nil
+	}
+	if err := os.MkdirAll(b.dir, 0o755); err != nil {
+		return kb.Errorf(kb.Unavailable, "make the data folder: %w", err)
+	}
+	return nil
+}
+
+// Close lets go of the book's files.
+func (b *Book) Close() error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	var err error
+	if b.idx != nil {
+		err = b.idx.Close()
+	}
+	return errors.Join(err, b.store.Close())
+}
+
+// Vocabulary gives the vocabulary that the book reads and counts by.
+func (b *Book) Vocabulary() *kb.Vocabulary { return b.voc }
+
+// Count says how much the book holds.
+func (b *Book) Count(ctx context.Context) (store.Counts, error) { return b.store.Count(ctx) }
+
+// Role is what an actor may do; each role may do what those before it may.
+type Role int
+
+// The roles.
+const (
+	Reader Role = iota
+	Contributor
+	Moderator
+	Administrator
+)
+
+// Actor is who changes something: the name stands in the history.
+type Actor struct {
+	Name string
+	Role Role
+}
+
+// path gives the place of a file in the data folder.
+func (b *Book) path(name string) string { return filepath.Join(b.dir, name) }
+
+func (a Actor) may(needed Role, what string) error {
+	if a.Role < needed {
+		return kb.Errorf(kb.Forbidden, "%s may not %s", a.Name, what)
+	}
+	return nil
+}

@@ -1,0 +1,123 @@
+package casebook
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"slices"
+	"strings"
+
+	"ruledout/kb"
+	"ruledout/kb/quantity"
+)
+
+// Voltages above which UN ECE R100 counts a circuit as high voltage, in volts.
+const (
+	highVoltageDC = 60
+	highVoltageAC = 30
+)
+
+// alternating finds that a reading is said to be of an alternating voltage.
+var alternating = regexp.MustCompile(`(?i)\b(v?ac|v?rms|mains)\b`)
+
+// worthNaming is the probability from which a possible culprit's hazards are shown with the whole answer.
+const worthNaming = 0.02
+
+// addCautions fills in the hazards that go with the components, tests and readings of the question and of the answer.
+func (b *Book) addCautions(q kb.Case, a *kb.Answer) {
+	var all cautionList
+	for _, f := range a.Fixes {
+		if f.Probability >= worthNaming {
+			all.add(f.Component, b.voc.Cautions(f.Component))
+		}
+	}
+	for _, t := range q.Tests {
+		all.add(t.Component, b.voc.Cautions(t.Component))
+		all.add(reading(t), b.readingHazards(t))
+	}
+	for _, f := range q.Fixes {
+		all.add(f.Component, b.voc.Cautions(f.Component))
+	}
+	for _, component := range b.tiedToCodes(q) {
+		all.add(component, b.voc.Cautions(component))
+	}
+	for i := range a.Next {
+		b.cautionStep(&a.Next[i])
+		for _, c := range a.Next[i].Cautions {
+			if h, ok := b.voc.Hazard(c.Hazard); ok {
+				all.add(strings.Join(c.Because, ", "), []kb.Hazard{h})
+			}
+		}
+	}
+	a.Cautions = all.list
+}
+
+func (b *Book) tiedToCodes(q kb.Case) []string {
+	var out []string
+	for _, e := range q.Codes {
+		c, err := e.Parse()
+		if err != nil {
+			continue
+		}
+		if term, ok := b.voc.CodeTerm(c.Text); ok {
+			out = append(out, term.Components...)
+		}
+	}
+	return out
+}
+
+func (b *Book) cautionStep(n *kb.NextStep) {
+	var own cautionList
+	own.add(n.Component, b.voc.Cautions(n.Component))
+	if m, ok := b.voc.Method(n.Test); ok {
+		for _, name := range m.Hazards {
+			if h, ok := b.voc.Hazard(name); ok {
+				own.add(m.Name, []kb.Hazard{h})
+			}
+		}
+	}
+	n.Cautions = own.list
+	n.Licensed = slices.Clone(b.voc.Licensed(n.Component))
+}
+
+// readingHazards raises the high-voltage caution from what was measured, whatever the component is called.
+func (b *Book) readingHazards(t kb.Test) []kb.Hazard {
+	if t.Reading == nil || t.Reading.Value == nil {
+		return nil
+	}
+	volts, base, ok := quantity.Quantity{Value: *t.Reading.Value, Unit: t.Reading.Unit}.SI()
+	if !ok || base != "V" {
+		return nil
+	}
+	limit := float64(highVoltageDC)
+	if alternating.MatchString(t.Reading.Text + " " + t.Test) {
+		limit = highVoltageAC
+	}
+	if h, known := b.voc.Hazard("high voltage"); known && math.Abs(volts) > limit {
+		return []kb.Hazard{h}
+	}
+	return nil
+}
+
+func reading(t kb.Test) string {
+	if t.Reading == nil || t.Reading.Value == nil {
+		return ""
+	}
+	return fmt.Sprintf("a reading of %g %s", *t.Reading.Value, t.Reading.Unit)
+}
+
+// cautionList collects hazards in the order in which they come up, each once, with everything that raises it.
+type cautionList struct{ list []kb.CautionFor }
+
+func (l *cautionList) add(because string, hazards []kb.Hazard) {
+	for _, h := range hazards {
+		i := slices.IndexFunc(l.list, func(c kb.CautionFor) bool { return c.Hazard == h.Name })
+		if i < 0 {
+			l.list = append(l.list, kb.CautionFor{Hazard: h.Name, Text: h.Text, Licensed: h.Licensed, Source: h.Source})
+			i = len(l.list) - 1
+		}
+		if !slices.Contains(l.list[i].Because, because) {
+			l.list[i].Because = append(l.list[i].Because, because)
+		}
+	}
+}

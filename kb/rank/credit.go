@@ -1,0 +1,198 @@
+package rank
+
+import (
+	"math"
+	"runtime"
+	"slices"
+	"sync"
+
+	"ruledout/kb"
+)
+
+// mostOthers is how many other culprits, the most named first, the doubt about a case's naming is spread over.
+const mostOthers = 24
+
+// recredit gives every case its credits anew from the model as it is, and counts again.
+func (m *Model) recredit() {
+	next := make([][]share, len(m.rows))
+	m.warm()
+	var wait sync.WaitGroup
+	workers := runtime.GOMAXPROCS(0)
+	for w := range workers {
+		wait.Go(func() {
+			for i := w; i < len(m.rows); i += workers {
+				next[i] = m.creditOf(int32(i))
+			}
+		})
+	}
+	wait.Wait()
+	m.credit = next
+	m.trees = map[shape]*tree{}
+	m.stats = m.count()
+}
+
+// warm computes once, alone, what the workers would otherwise compute several times.
+func (m *Model) warm() {
+	for _, r := range m.rows {
+		m.tree(shapeOf(coarse(r), firstCode(r)))
+	}
+}
+
+// coarse gives a case with only the contexts that crediting looks at: family, code and make. Finer ones would cost a tree for every
+// combination of what cases state, and move a credit little.
+func coarse(r *row) *row {
+	c := *r
+	c.Machine = kb.Machine{Make: r.Machine.Make}
+	c.Codes = slices.Clone(r.Codes)
+	for i := range c.Codes {
+		c.Codes[i].Subtype = ""
+	}
+	return &c
+}
+
+// firstCode gives the place of the code by which a case is credited, -1 for a case without codes.
+func firstCode(r *row) int {
+	if len(r.Codes) == 0 {
+		return -1
+	}
+	return 0
+}
+
+// creditOf computes r(f), proportional to p(f | the case's evidence, without itself) times C(f), over the named culprits and the others
+// that cases of the same code name. A culprit that no other case names has the probability of omega.
+func (m *Model) creditOf(i int32) []share {
+	r := m.rows[i]
+	others := m.othersOf(i)
+	if len(others) == 0 {
+		return m.credit[i]
+	}
+	candidates := slices.Concat(m.named[i], others)
+	ex := m.exclude(map[int32]bool{i: true})
+	logP := m.logPosteriorOf(coarse(r), ex, candidates)
+	logC := m.logNaming(i, others)
+	for j := range logP {
+		logP[j] += logC[j]
+	}
+	total := logSum(logP)
+	out := make([]share, len(candidates))
+	for j, f := range candidates {
+		out[j] = share{f, math.Exp(logP[j] - total)}
+	}
+	m.floor(out, len(m.named[i]), m.p.Floor[r.Confirm])
+	slices.SortFunc(out, func(a, b share) int { return int(a.f - b.f) })
+	return out
+}
+
+// othersOf lists the culprits that other cases of the same code name, the most named first, at most mostOthers.
+func (m *Model) othersOf(i int32) []int32 {
+	r := m.rows[i]
+	if len(r.Codes) == 0 {
+		return nil // without a code there is no telling which others come into question
+	}
+	n := map[int32]int{}
+	for _, o := range m.byCode[r.Codes[0].Key] {
+		for _, f := range m.named[o] {
+			if o != i && !slices.Contains(m.named[i], f) {
+				n[f]++
+			}
+		}
+	}
+	out := make([]int32, 0, len(n))
+	for f := range n {
+		out = append(out, f)
+	}
+	slices.SortFunc(out, func(a, b int32) int {
+		if n[a] != n[b] {
+			return n[b] - n[a]
+		}
+		return int(a - b)
+	})
+	return out[:min(len(out), mostOthers)]
+}
+
+// logPosteriorOf computes the unnormalised log posterior of some culprits for a case. A culprit that the rest of the book does not name
+// takes the place of omega.
+func (m *Model) logPosteriorOf(q *row, ex exclusion, candidates []int32) []float64 {
+	chain := m.chain(q, firstCode(q), ex)
+	ev := evidence{m, m.minus(ex)}
+	out := make([]float64, len(candidates))
+	for j, f := range candidates {
+		p, omega := 0.0, 1.0
+		for _, c := range chain {
+			up := (m.p.K[c.level] + m.p.Discount*c.t) / (c.sum + m.p.K[c.level])
+			n := c.n[f]
+			p = p*up + (n-m.p.Discount*math.Min(1, n))/(c.sum+m.p.K[c.level])
+			omega *= up
+		}
+		if p <= 0 {
+			p = omega
+		}
+		out[j] = math.Log(p) + m.logEvidence(q, ev, int(f))
+	}
+	return out
+}
+
+// logEvidence gives the log likelihood of a case's tests, symptoms and tried fixes under one culprit.
+func (m *Model) logEvidence(q *row, ev evidence, f int) float64 {
+	sum := 0.0
+	for _, s := range q.Symptoms {
+		mention, present := ev.spoken(s.Term).rates(ev, f)
+		if s.Absent {
+			present = present.not()
+		}
+		if !q.FullForm {
+			sum += m.p.Mention * math.Log(mention.mean())
+		}
+		sum += m.p.Value * math.Log(present.mean())
+	}
+	for _, o := range q.Tests {
+		if r, ok := observedRate(ev.testRate(o, ev.failRates(o), m.related(o.Component)[f], f), o.Result); ok {
+			sum += math.Log(r.mean())
+		}
+	}
+	for _, a := range q.Tried {
+		sum += math.Log(ev.triedRate(a, m.related(a.Component)[f], f).mean())
+	}
+	return m.p.Lambda * sum
+}
+
+// logNaming gives log C: w on each named culprit, 1-w spread over the others by how often they are culprits at all.
+func (m *Model) logNaming(i int32, others []int32) []float64 {
+	w := m.p.Named[m.rows[i].Confirm]
+	if w == 0 {
+		w = m.p.Named[kb.Reported]
+	}
+	out := make([]float64, 0, len(m.named[i])+len(others))
+	for range m.named[i] {
+		out = append(out, math.Log(w))
+	}
+	total := 0.0
+	for _, f := range others {
+		total += m.stats.n[f]
+	}
+	for _, f := range others {
+		out = append(out, math.Log((1-w)*m.stats.n[f]/total))
+	}
+	return out
+}
+
+// floor lifts the first named shares to r0 together where they have less, each in proportion, or alike where they have nothing.
+func (m *Model) floor(list []share, named int, r0 float64) {
+	have := 0.0
+	for _, s := range list[:named] {
+		have += s.r
+	}
+	if have >= r0 {
+		return
+	}
+	for j := range list {
+		switch {
+		case j >= named:
+			list[j].r *= (1 - r0) / (1 - have)
+		case have > 0:
+			list[j].r *= r0 / have
+		default:
+			list[j].r = r0 / float64(named)
+		}
+	}
+}

@@ -1,0 +1,195 @@
+package rank
+
+import (
+	"math"
+
+	"ruledout/kb"
+)
+
+// beta is a rate as pseudo-counts: a of what was observed, b of the other outcome.
+type beta struct{ a, b float64 }
+
+func (r beta) mean() float64 { return r.a / (r.a + r.b) }
+
+// not turns a rate into that of the other outcome.
+func (r beta) not() beta { return beta{r.b, r.a} }
+
+// shrunk gives the posterior of a rate with a prior mean and weight after counts, which may be slightly negative by subtraction.
+func shrunk(mean, weight, yes, no float64) beta {
+	return beta{mean*weight + math.Max(0, yes), (1-mean)*weight + math.Max(0, no)}
+}
+
+// evidence gives likelihoods from the model's counts less those of an exclusion.
+type evidence struct {
+	m     *Model
+	minus *counts // nil: nothing is taken away
+}
+
+func (e evidence) methods(k methodKey) tally {
+	t := e.m.stats.methods[k]
+	if e.minus != nil {
+		t = t.plus(e.minus.methods[k])
+	}
+	return t
+}
+
+func (e evidence) tests(k testKey) tally {
+	t := e.m.stats.tests[k]
+	if e.minus != nil {
+		t = t.plus(e.minus.tests[k])
+	}
+	return t
+}
+
+func (e evidence) parts(k pair) float64 {
+	x := e.m.stats.parts[k]
+	if e.minus != nil {
+		x += e.minus.parts[k]
+	}
+	return math.Max(0, x)
+}
+
+func (e evidence) n(f int) (all, free float64) {
+	all, free = e.m.stats.n[f], e.m.stats.free[f]
+	if e.minus != nil {
+		all, free = all+e.minus.n[f], free+e.minus.free[f]
+	}
+	return math.Max(0, all), math.Max(0, free)
+}
+
+// failRates are the rates at which a test fails, by what its component is to the culprit.
+type failRates [roleElse + 1]beta
+
+// failRates gives the rates of one test: each a Beta posterior around the method's rate, that one around the pooled rate. They keep
+// the order s >= u >= phi.
+func (e evidence) failRates(o observed) failRates {
+	kind := ""
+	if m, ok := e.m.terms.Method(o.Method); ok {
+		kind = m.Kind
+	}
+	p := e.m.p
+	pooled := [roleElse + 1]float64{p.found(kind), p.Upstream, p.FalseAlarm}
+	var out failRates
+	for r := roleFound; r <= roleElse; r++ {
+		byMethod := e.methods(methodKey{o.Method, r})
+		byTest := e.tests(testKey{o.Component, o.Method, r})
+		other := tally{byMethod.fail - byTest.fail, byMethod.pass - byTest.pass}
+		method := shrunk(pooled[r], p.FoundW, other.fail, other.pass).mean()
+		out[r] = shrunk(method, p.FoundW, byTest.fail, byTest.pass)
+	}
+	out[roleUp] = atMost(out[roleUp], out[roleFound])
+	out[roleElse] = atMost(out[roleElse], out[roleUp])
+	return out
+}
+
+// atMost lowers a rate to another one, keeping its weight.
+func atMost(r, limit beta) beta {
+	if r.mean() <= limit.mean() {
+		return r
+	}
+	n := r.a + r.b
+	return beta{limit.mean() * n, (1 - limit.mean()) * n}
+}
+
+// testRate gives the rate at which a test fails when f is the culprit.
+func (e evidence) testRate(o observed, rates failRates, rel kb.Relation, f int) beta {
+	if rel != kb.TestedInCulprit {
+		return rates[roleOf(rel, o.Bench)]
+	}
+	pi := e.partShare(o.Component, f)
+	s, phi := rates[roleFound], rates[roleElse]
+	mean, n := pi*s.mean()+(1-pi)*phi.mean(), s.a+s.b
+	return beta{mean * n, (1 - mean) * n}
+}
+
+// partShare is pi: the share of f's cases whose failing test or fix names a part, shrunk by Beta(1, 1).
+func (e evidence) partShare(x string, f int) float64 {
+	n, _ := e.n(f)
+	return (e.parts(pair{x, int32(f)}) + 1) / (math.Max(n, e.parts(pair{x, int32(f)})) + 2)
+}
+
+// observedRate gives the rate of the result that was observed, and false for a result that says nothing.
+func observedRate(fail beta, result kb.Result) (beta, bool) {
+	switch result {
+	case kb.Fail:
+		return fail, true
+	case kb.Pass:
+		return fail.not(), true
+	}
+	return beta{}, false
+}
+
+// spoken holds what is counted of one symptom: over all culprits, and by culprit.
+type spoken struct {
+	pooled         said
+	total, totFree float64
+	by, less       map[int32]said
+}
+
+func (e evidence) spoken(term string) spoken {
+	s := spoken{pooled: e.m.stats.spoken[term], total: e.m.stats.total, totFree: e.m.stats.totFree, by: e.m.stats.byF[term]}
+	if e.minus != nil {
+		s.pooled = s.pooled.plus(e.minus.spoken[term])
+		s.total, s.totFree = s.total+e.minus.total, s.totFree+e.minus.totFree
+		s.less = e.minus.byF[term]
+	}
+	return s
+}
+
+// rates gives, under culprit f, the rate at which a symptom is mentioned and the rate at which a mentioned one is there.
+func (s spoken) rates(e evidence, f int) (mention, present beta) {
+	x := s.by[int32(f)].plus(s.less[int32(f)])
+	_, free := e.n(f)
+	p := e.m.p
+	pooledMention := (math.Max(0, s.pooled.free) + 0.5) / (math.Max(0, s.totFree) + 1)
+	pooledPresent := (math.Max(0, s.pooled.present) + 1) / (math.Max(0, s.pooled.mention) + 2)
+	return shrunk(pooledMention, p.MentionK, x.free, free-x.free), shrunk(pooledPresent, p.ValueK, x.present, x.mention-x.present)
+}
+
+// triedRate gives the rate of an outcome short of a cure when f is the culprit.
+func (e evidence) triedRate(a attempt, rel kb.Relation, f int) beta {
+	if rel == kb.TestedInCulprit {
+		pi := e.partShare(a.Component, f)
+		own, other := e.outcomeRate(a, true), e.outcomeRate(a, false)
+		mean, n := pi*own.mean()+(1-pi)*other.mean(), own.a+own.b
+		return beta{mean * n, (1 - mean) * n}
+	}
+	return e.outcomeRate(a, roleOf(rel, true) == roleFound)
+}
+
+func (e evidence) outcomeRate(a attempt, own bool) beta {
+	p := e.m.p
+	i := 1
+	if own {
+		i = 0
+	}
+	mean := p.TriedElse
+	switch {
+	case a.Outcome == kb.Partial:
+		mean = p.Partial[i]
+	case a.Outcome == kb.Returned:
+		mean = p.Returned[i]
+	case own:
+		if mean = p.Tried[a.Action]; mean == 0 {
+			mean = p.Tried[kb.Other]
+		}
+	}
+	var yes, no float64
+	for _, o := range []kb.Outcome{kb.NoChange, kb.Partial, kb.Returned, kb.Fixed} {
+		n := e.tried(triedKey{a.Action, own, o})
+		if o == a.Outcome {
+			yes += n
+		} else {
+			no += n
+		}
+	}
+	return shrunk(mean, p.TriedW, yes, no)
+}
+
+func (e evidence) tried(k triedKey) float64 {
+	x := e.m.stats.tried[k]
+	if e.minus != nil {
+		x += e.minus.tried[k]
+	}
+	return math.Max(0, x)
+}

@@ -1,0 +1,244 @@
+package rank
+
+import (
+	"maps"
+	"slices"
+	"sync"
+
+	"ruledout/kb"
+	"ruledout/kb/code"
+)
+
+// share is a part of a case's credit.
+type share struct {
+	f int32
+	r float64
+}
+
+// Model is a snapshot of the evidence under given constants. It is immutable to its users and safe for concurrent use.
+type Model struct {
+	p     Params
+	terms Terms
+
+	rows   []*row // in order of id
+	byID   map[kb.CaseID]int32
+	names  []string // culprits named anywhere, in order; a culprit is its place here, omega is len(names)
+	index  map[string]int32
+	named  [][]int32   // culprits that a row names
+	credit [][]share   // in order of culprit
+	weight [][]float64 // of a row, for each of its codes (one for a row without codes)
+
+	byCode    map[code.Key][]int32
+	byCulprit [][]int32
+	topics    map[topic]*told
+	stats     *counts
+
+	mu        sync.Mutex
+	trees     map[shape]*tree
+	relations map[string][]kb.Relation
+}
+
+// topic is a culprit under a code; what several sources tell of it is believed in full.
+type topic struct {
+	key     code.Key
+	culprit int32
+}
+
+// told holds the rows that tell of one topic.
+type told struct {
+	rows    []member
+	sources map[string]int // number of rows by source; the empty source stands for many
+}
+
+// member is a row in a group, by the place of the code in the row.
+type member struct{ row, code int32 }
+
+// Model makes a snapshot of the table: credits, rates and counts under the given constants.
+func (t *Table) Model(p Params) *Model {
+	m := &Model{p: p, terms: t.terms, byID: map[kb.CaseID]int32{}, index: map[string]int32{}, byCode: map[code.Key][]int32{},
+		topics: map[topic]*told{}, trees: map[shape]*tree{}, relations: map[string][]kb.Relation{}}
+	ids := slices.Sorted(maps.Keys(t.rows))
+	for i, id := range ids {
+		m.rows = append(m.rows, t.rows[id])
+		m.byID[id] = int32(i)
+	}
+	m.name()
+	m.group()
+	m.weigh()
+	m.stats = m.count()
+	for range p.Passes {
+		m.recredit()
+	}
+	return m
+}
+
+// name numbers the culprits and credits the named ones alone.
+func (m *Model) name() {
+	for _, r := range m.rows {
+		m.names = append(m.names, r.Culprits...)
+	}
+	slices.Sort(m.names)
+	m.names = slices.Compact(m.names)
+	for i, n := range m.names {
+		m.index[n] = int32(i)
+	}
+	m.byCulprit = make([][]int32, len(m.names))
+	m.named = make([][]int32, len(m.rows))
+	m.credit = make([][]share, len(m.rows))
+	for i, r := range m.rows {
+		for _, c := range r.Culprits {
+			m.named[i] = append(m.named[i], m.index[c])
+		}
+		slices.Sort(m.named[i])
+		for _, f := range m.named[i] {
+			m.byCulprit[f] = append(m.byCulprit[f], int32(i))
+			m.credit[i] = append(m.credit[i], share{f, 1 / float64(len(m.named[i]))})
+		}
+		for _, k := range r.Codes {
+			m.byCode[k.Key] = append(m.byCode[k.Key], int32(i))
+		}
+	}
+}
+
+// keysOf gives the code keys under which a row counts; a row without codes counts under the empty key.
+func keysOf(r *row) []code.Key {
+	if len(r.Codes) == 0 {
+		return []code.Key{{}}
+	}
+	out := make([]code.Key, len(r.Codes))
+	for i, k := range r.Codes {
+		out[i] = k.Key
+	}
+	return out
+}
+
+// group collects what each source tells of each code and culprit.
+func (m *Model) group() {
+	for i, r := range m.rows {
+		for j, k := range keysOf(r) {
+			for _, f := range m.named[i] {
+				x := m.topics[topic{k, f}]
+				if x == nil {
+					x = &told{sources: map[string]int{}}
+					m.topics[topic{k, f}] = x
+				}
+				x.rows = append(x.rows, member{int32(i), int32(j)})
+				x.sources[r.Source]++
+			}
+		}
+	}
+}
+
+func (m *Model) weigh() {
+	m.weight = make([][]float64, len(m.rows))
+	for i, r := range m.rows {
+		for _, k := range keysOf(r) {
+			m.weight[i] = append(m.weight[i], m.weightOf(int32(i), k, nil))
+		}
+	}
+}
+
+// weightOf gives how much a row counts under a code: 1, or n^(-1/2) where its source alone, in n cases, names this culprit. Of several
+// culprits the one that counts most decides. Rows in without are taken as absent.
+func (m *Model) weightOf(i int32, k code.Key, without map[int32]bool) float64 {
+	r := m.rows[i]
+	if r.Source == "" {
+		return 1
+	}
+	best := 0.0
+	for _, f := range m.named[i] {
+		best = max(best, m.topics[topic{k, f}].weight(m, r.Source, without))
+	}
+	return best
+}
+
+// weight gives how much each case of a source counts on a topic.
+func (x *told) weight(m *Model, source string, without map[int32]bool) float64 {
+	own, others := x.sources[source], len(x.rows)-x.sources[source]
+	for _, t := range x.rows {
+		if len(without) == 0 || others > len(without) {
+			break
+		}
+		if without[t.row] && m.rows[t.row].Source == source {
+			own--
+		} else if without[t.row] {
+			others--
+		}
+	}
+	if own <= 1 || others > 0 {
+		return 1
+	}
+	return invSqrt(own)
+}
+
+// related gives how every culprit stands to a tested component; omega is unrelated.
+func (m *Model) related(tested string) []kb.Relation {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if r, ok := m.relations[tested]; ok {
+		return r
+	}
+	r := make([]kb.Relation, len(m.names)+1)
+	for f, name := range m.names {
+		if name == tested {
+			r[f] = kb.Same
+			continue
+		}
+		r[f] = m.terms.Relation(tested, name)
+	}
+	m.relations[tested] = r
+	return r
+}
+
+// exclusion is what a question may not count: itself and what was merged into it. changes are the rows whose weights differ by it.
+type exclusion struct {
+	rows    map[int32]bool
+	changes []change
+}
+
+// change is the difference of a row's weight under one of its codes; code 0 also stands for the row as a whole.
+type change struct {
+	member
+	by float64
+}
+
+func (m *Model) exclude(rows map[int32]bool) exclusion {
+	ex := exclusion{rows: rows}
+	touched := map[member]bool{}
+	for _, i := range slices.Sorted(maps.Keys(rows)) {
+		for j, k := range keysOf(m.rows[i]) {
+			ex.changes = append(ex.changes, change{member{i, int32(j)}, -m.weight[i][j]})
+			for _, f := range m.named[i] {
+				m.touch(touched, m.topics[topic{k, f}], rows)
+			}
+		}
+	}
+	for _, x := range sortedMembers(touched) {
+		w := m.weightOf(x.row, keysOf(m.rows[x.row])[x.code], rows)
+		if by := w - m.weight[x.row][x.code]; by != 0 {
+			ex.changes = append(ex.changes, change{x, by})
+		}
+	}
+	return ex
+}
+
+// touch notes the rows whose weight may change when rows that tell of a topic go: with enough other sources none does.
+func (m *Model) touch(touched map[member]bool, x *told, without map[int32]bool) {
+	if len(x.sources)-len(without) >= 2 || x.sources[""] > len(without) {
+		return
+	}
+	for _, t := range x.rows {
+		if !without[t.row] && m.rows[t.row].Source != "" {
+			touched[t] = true
+		}
+	}
+}
+
+func sortedMembers(set map[member]bool) []member {
+	return slices.SortedFunc(maps.Keys(set), func(a, b member) int {
+		if a.row != b.row {
+			return int(a.row - b.row)
+		}
+		return int(a.code - b.code)
+	})
+}

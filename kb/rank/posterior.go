@@ -1,0 +1,372 @@
+package rank
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mathext"
+
+	"ruledout/kb"
+)
+
+// factor is one observation with its likelihood under every culprit.
+type factor struct {
+	label string
+	tests bool      // a passed test or a tried fix: what can rule out
+	logL  []float64 // exponents included
+	v     []float64 // variance of logL from the counts behind it
+	about observation
+}
+
+// observation tells what a factor is about, so that the cases behind it can be named.
+type observation struct {
+	code    *keyed
+	symptom *noticed
+	test    *observed
+	tried   *attempt
+}
+
+// prior is a distribution over culprits with the variance of each probability.
+type prior struct{ p, v []float64 }
+
+// posterior is everything computed for one question.
+type posterior struct {
+	m       *Model
+	q       *row
+	ex      exclusion
+	ev      evidence
+	base    prior       // p(f | m)
+	chains  [][]context // one for each code; the chain without a code where there is none
+	plain   []context   // the chain without a code
+	factors []factor
+	logPost []float64 // normalised
+	v       []float64 // variance of each culprit's log weight
+}
+
+// priorOf computes a chain's distribution from its base omega down.
+func (m *Model) priorOf(chain []context) prior {
+	omega := len(m.names)
+	out := prior{p: make([]float64, omega+1), v: make([]float64, omega+1)}
+	out.p[omega] = 1
+	for _, c := range chain {
+		m.step(&out, c)
+	}
+	return out
+}
+
+// step shrinks one context to the level above: the back-off formula and the delta method's variance for it.
+func (m *Model) step(d *prior, c context) {
+	k, disc := m.p.K[c.level], m.p.Discount
+	up := (k + disc*c.t) / (c.sum + k)
+	for f := range d.p {
+		d.p[f] *= up
+	}
+	for f, n := range c.n {
+		d.p[f] += (n - disc*math.Min(1, n)) / (c.sum + k)
+	}
+	for f := range d.p {
+		d.v[f] = d.p[f]/(c.sum+k+1) + up*up*d.v[f]
+	}
+}
+
+// yearsOf weighs the cases of the deepest context by their distance in years to the question. Cases of unknown year do not count in it.
+func (m *Model) yearsOf(q *row, codeAt int, chain []context, ex exclusion) (context, bool) {
+	if q.Machine.Year == 0 || len(chain) == 0 {
+		return context{}, false
+	}
+	t := m.tree(shapeOf(q, codeAt))
+	path := t.find(q, codeAt)
+	deepest := path[len(path)-1]
+	for i, at := range path { // what an exclusion emptied is not the deepest
+		if t.levels[i] <= chain[len(chain)-1].deep {
+			deepest = at
+		}
+	}
+	c := context{level: LevelYears, deep: LevelYears, n: map[int32]float64{}}
+	by := map[member]float64{}
+	for _, x := range ex.changes {
+		by[x.member] += x.by
+	}
+	for _, x := range t.members(deepest) {
+		year := m.rows[x.row].Machine.Year
+		if year == 0 || ex.rows[x.row] {
+			continue
+		}
+		w := (m.weight[x.row][x.code] + by[x]) * math.Exp(-math.Abs(float64(year-q.Machine.Year))/m.p.Years)
+		for _, s := range m.credit[x.row] {
+			c.n[s.f] += w * s.r
+		}
+		c.rows++
+	}
+	c.sum, c.t = sums(c.n)
+	return c, c.rows > 0
+}
+
+// chain gives the whole chain of a question for one code, or none, the years level included.
+func (m *Model) chain(q *row, codeAt int, ex exclusion) []context {
+	out := m.contexts(q, codeAt, ex)
+	if y, ok := m.yearsOf(q, codeAt, out, ex); ok {
+		out = append(out, y)
+	}
+	return out
+}
+
+// evaluate computes the posterior of a question.
+func (m *Model) evaluate(q *row, ex exclusion) *posterior {
+	e := &posterior{m: m, q: q, ex: ex, ev: evidence{m, m.minus(ex)}}
+	e.plain = m.chain(q, -1, ex)
+	e.base = m.priorOf(e.plain)
+	e.addCodes()
+	e.addSymptoms()
+	e.addTests()
+	e.addTried()
+	e.normalise()
+	return e
+}
+
+// size is the number of culprits, omega included.
+func (e *posterior) size() int { return len(e.m.names) + 1 }
+
+func (e *posterior) newFactor(label string, about observation) factor {
+	return factor{label: label, logL: make([]float64, e.size()), v: make([]float64, e.size()), about: about}
+}
+
+// addCodes adds a factor for each code: [p(f | c, m) / p(f | m)]^(n^-gamma).
+func (e *posterior) addCodes() {
+	e.v = make([]float64, e.size())
+	n := float64(len(e.q.Codes))
+	if n == 0 {
+		e.chains = [][]context{e.plain}
+		for f, p := range e.base.p {
+			e.v[f] = ratio(e.base.v[f], p)
+		}
+		return
+	}
+	power := math.Pow(n, -e.m.p.Gamma)
+	keep := 1 - n*power
+	for f, p := range e.base.p {
+		e.v[f] = keep * keep * ratio(e.base.v[f], p)
+	}
+	order := make([]int, len(e.q.Codes))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(e.q.Codes[a].Key.String(), e.q.Codes[b].Key.String()) })
+	for _, i := range order {
+		k := e.q.Codes[i]
+		chain := e.m.chain(e.q, i, e.ex)
+		e.chains = append(e.chains, chain)
+		d := e.m.priorOf(chain)
+		x := e.newFactor("code "+codeName(k), observation{code: &e.q.Codes[i]})
+		for f := range x.logL {
+			if e.base.p[f] > 0 && d.p[f] > 0 {
+				x.logL[f] = power * (math.Log(d.p[f]) - math.Log(e.base.p[f]))
+			}
+			e.v[f] += power * power * ratio(d.v[f], d.p[f])
+		}
+		e.factors = append(e.factors, x)
+	}
+}
+
+func codeName(k keyed) string {
+	if k.Subtype != "" {
+		return k.Key.Code + "-" + k.Subtype
+	}
+	return k.Key.Code
+}
+
+// ratio gives the squared coefficient of variation v/p^2, 0 where there is nothing.
+func ratio(v, p float64) float64 {
+	if p <= 0 {
+		return 0
+	}
+	return v / (p * p)
+}
+
+// leastCount is the least pseudo-count at which a rate's spread is taken: that of Jeffreys' prior. Below it nearly all of the spread is
+// that of a pooled rate which every culprit shares, and which cancels between them.
+const leastCount = 0.5
+
+// spread gives the variance of the logarithm of a Beta rate: trigamma(a) - trigamma(a+b).
+func spread(r beta) float64 {
+	a := math.Max(r.a, leastCount)
+	return trigamma(a) - trigamma(a+r.b)
+}
+
+// trigamma is the Hurwitz zeta function at 2 (Abramowitz and Stegun 6.4.10).
+func trigamma(x float64) float64 { return mathext.Zeta(2, x) }
+
+// put sets a factor's value for one culprit from a rate with an exponent; everything but codes is tempered by lambda.
+func (x *factor) put(f int, r beta, power, lambda float64) {
+	x.logL[f] += lambda * power * math.Log(r.mean())
+	x.v[f] += lambda * lambda * power * power * spread(r)
+}
+
+// memo remembers the spread of rates that many culprits share.
+type memo map[beta][2]float64
+
+func (x *factor) putShared(f int, r beta, lambda float64, known memo) {
+	c, ok := known[r]
+	if !ok {
+		c = [2]float64{lambda * math.Log(r.mean()), lambda * lambda * spread(r)}
+		known[r] = c
+	}
+	x.logL[f] += c[0]
+	x.v[f] += c[1]
+}
+
+func (e *posterior) addSymptoms() {
+	asked := slices.SortedFunc(slices.Values(e.q.Symptoms), func(a, b noticed) int { return cmp.Compare(a.Term, b.Term) })
+	p := e.m.p
+	for i, s := range asked {
+		x := e.newFactor("symptom "+s.Term, observation{symptom: &asked[i]})
+		if s.Absent {
+			x.label = "not noticed: " + s.Term
+		}
+		counted := e.ev.spoken(s.Term)
+		for f := range x.logL {
+			mention, present := counted.rates(e.ev, f)
+			if s.Absent {
+				present = present.not()
+			}
+			if !e.q.FullForm {
+				x.put(f, mention, p.Mention, p.Lambda)
+			}
+			x.put(f, present, p.Value, p.Lambda)
+		}
+		e.factors = append(e.factors, x)
+	}
+	e.addUnsaid(asked)
+}
+
+// addUnsaid adds a factor for every symptom that a case of the code mentions and the question does not.
+func (e *posterior) addUnsaid(asked []noticed) {
+	p := e.m.p
+	if p.Unsaid == 0 || e.q.FullForm {
+		return
+	}
+	var terms []string
+	for _, i := range e.near() {
+		for _, s := range e.m.rows[i].Symptoms {
+			terms = append(terms, s.Term)
+		}
+	}
+	slices.Sort(terms)
+	for _, term := range slices.Compact(terms) {
+		if slices.ContainsFunc(asked, func(s noticed) bool { return s.Term == term }) {
+			continue
+		}
+		x := e.newFactor("not mentioned: "+term, observation{symptom: &noticed{Term: term}})
+		counted := e.ev.spoken(term)
+		for f := range x.logL {
+			mention, _ := counted.rates(e.ev, f)
+			x.put(f, mention.not(), p.Unsaid, p.Lambda)
+		}
+		e.factors = append(e.factors, x)
+	}
+}
+
+func (e *posterior) addTests() {
+	list := slices.SortedFunc(slices.Values(e.q.Tests), func(a, b observed) int {
+		return cmp.Or(cmp.Compare(a.Component, b.Component), cmp.Compare(a.Method, b.Method), cmp.Compare(a.Result, b.Result))
+	})
+	for i, o := range list {
+		if o.Result != kb.Pass && o.Result != kb.Fail {
+			continue
+		}
+		x := e.newFactor(testLabel(o), observation{test: &list[i]})
+		x.tests = o.Result == kb.Pass
+		rel, rates, known := e.m.related(o.Component), e.ev.failRates(o), memo{}
+		for f := range x.logL {
+			r, _ := observedRate(e.ev.testRate(o, rates, rel[f], f), o.Result)
+			x.putShared(f, r, e.m.p.Lambda, known)
+		}
+		e.factors = append(e.factors, x)
+	}
+}
+
+func testLabel(o observed) string {
+	word := map[kb.Result]string{kb.Pass: "passed", kb.Fail: "failed", kb.Inconclusive: "inconclusive"}[o.Result]
+	return fmt.Sprintf("%s %s of %s", word, o.Method, o.Component)
+}
+
+func (e *posterior) addTried() {
+	list := slices.SortedFunc(slices.Values(e.q.Tried), func(a, b attempt) int {
+		return cmp.Or(cmp.Compare(a.Component, b.Component), cmp.Compare(a.Action, b.Action), cmp.Compare(a.Outcome, b.Outcome))
+	})
+	for i, a := range list {
+		x := e.newFactor(fmt.Sprintf("%s %s: %s", a.Action, a.Component, a.Outcome), observation{tried: &list[i]})
+		x.tests = true
+		rel, known := e.m.related(a.Component), memo{}
+		for f := range x.logL {
+			x.putShared(f, e.ev.triedRate(a, rel[f], f), e.m.p.Lambda, known)
+		}
+		e.factors = append(e.factors, x)
+	}
+}
+
+// normalise multiplies the prior by all factors, in the log domain, and sums the variances.
+func (e *posterior) normalise() {
+	e.logPost = logs(e.base.p)
+	for _, x := range e.factors {
+		for f := range e.logPost {
+			e.logPost[f] += x.logL[f]
+			e.v[f] += x.v[f]
+		}
+	}
+	total := logSum(e.logPost)
+	for f := range e.logPost {
+		e.logPost[f] -= total
+	}
+}
+
+func logs(p []float64) []float64 {
+	out := make([]float64, len(p))
+	for i, x := range p {
+		out[i] = math.Log(x) // -Inf where nothing is known of a culprit any more
+	}
+	return out
+}
+
+// logSum gives log(sum(exp(x))).
+func logSum(x []float64) float64 {
+	top := slices.Max(x)
+	if math.IsInf(top, -1) {
+		return top
+	}
+	sum := 0.0
+	for _, v := range x {
+		sum += math.Exp(v - top)
+	}
+	return top + math.Log(sum)
+}
+
+// p gives the posterior probability of a culprit.
+func (e *posterior) p(f int) float64 { return math.Exp(e.logPost[f]) }
+
+// near gives the rows that share a code with the question, or its kind and make where it has no code; rows excluded are left out.
+func (e *posterior) near() []int32 {
+	var out []int32
+	if len(e.q.Codes) == 0 {
+		for i, r := range e.m.rows {
+			if !e.ex.rows[int32(i)] && same(e.q.Machine.Kind, r.Machine.Kind) && same(e.q.Machine.Make, r.Machine.Make) {
+				out = append(out, int32(i))
+			}
+		}
+		return out
+	}
+	for _, k := range e.q.Codes {
+		for _, i := range e.m.byCode[k.Key] {
+			if !e.ex.rows[i] {
+				out = append(out, i)
+			}
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// same compares what a question states with what a case states; what the question does not state is no difference.
+func same(asked, got string) bool { return asked == "" || asked == got }

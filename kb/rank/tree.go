@@ -1,0 +1,296 @@
+package rank
+
+import (
+	"cmp"
+	"maps"
+	"math"
+	"slices"
+)
+
+// shape says which levels a question states; a tree of contexts is built for each shape that is asked for.
+type shape struct {
+	coded   bool         // contexts go by code
+	present [levels]bool // levels that the shape has
+}
+
+// list gives the levels of the shape, widest first. The years level is no part of a tree.
+func (s shape) list() []Level {
+	var out []Level
+	for l := LevelAll; l < LevelYears; l++ {
+		if s.present[l] {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// tree holds the contexts of one shape with their counts.
+type tree struct {
+	levels []Level
+	nodes  []node
+	index  map[nodeKey]int32
+	leaves map[member]int32 // context in which a row counts
+	under  [][]member       // rows that count in a leaf, in order
+}
+
+// node is one context.
+type node struct {
+	parent int32
+	depth  int
+	n      map[int32]float64 // by culprit: of a leaf the cases, of another the t of its children
+	rows   int               // cases in it, a case once for each of its codes
+	sum, t float64           // N and T
+}
+
+type nodeKey struct {
+	parent int32
+	value  string
+}
+
+// valueOf gives what a row or question states at a level; code is the place of one of its codes, ignored without codes.
+func valueOf(r *row, codeAt int, l Level) string {
+	switch l {
+	case LevelKind:
+		return r.Machine.Kind
+	case LevelMake:
+		return r.Machine.Make
+	case LevelModel:
+		return r.Machine.Model
+	case LevelVariant:
+		return r.Machine.Variant
+	case LevelAll:
+		return ""
+	}
+	if len(r.Codes) == 0 {
+		return ""
+	}
+	k := r.Codes[codeAt]
+	switch l {
+	case LevelFamily:
+		return k.Key.Family()
+	case LevelCode:
+		return k.Key.String()
+	case LevelSubtype:
+		return k.Subtype
+	}
+	return ""
+}
+
+// shapeOf gives the shape of a question with regard to one of its codes, or to none (codeAt < 0).
+func shapeOf(q *row, codeAt int) shape {
+	s := shape{coded: codeAt >= 0}
+	s.present[LevelAll] = true
+	for _, l := range []Level{LevelKind, LevelMake, LevelModel, LevelVariant} {
+		s.present[l] = valueOf(q, 0, l) != ""
+	}
+	if s.coded {
+		s.present[LevelCode] = true
+		s.present[LevelFamily] = valueOf(q, codeAt, LevelFamily) != ""
+		s.present[LevelSubtype] = valueOf(q, codeAt, LevelSubtype) != ""
+	}
+	return s
+}
+
+// tree gives the tree of a shape, built at first use.
+func (m *Model) tree(s shape) *tree {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if t, ok := m.trees[s]; ok {
+		return t
+	}
+	t := m.grow(s)
+	m.trees[s] = t
+	return t
+}
+
+func (m *Model) grow(s shape) *tree {
+	t := &tree{levels: s.list(), index: map[nodeKey]int32{}, leaves: map[member]int32{}}
+	for i, r := range m.rows {
+		places := 1
+		if s.coded {
+			places = len(r.Codes)
+		}
+		for j := range places {
+			leaf := t.add(r, j)
+			t.leaves[member{int32(i), int32(j)}] = leaf
+			t.under[leaf] = append(t.under[leaf], member{int32(i), int32(j)})
+			for _, x := range m.credit[i] {
+				t.nodes[leaf].n[x.f] += m.weight[i][j] * x.r
+			}
+		}
+	}
+	t.seat()
+	return t
+}
+
+// add finds or makes the contexts of a row and counts it in each; it gives the deepest.
+func (t *tree) add(r *row, codeAt int) int32 {
+	at := int32(-1)
+	for depth, l := range t.levels {
+		k := nodeKey{at, valueOf(r, codeAt, l)}
+		next, ok := t.index[k]
+		if !ok {
+			next = int32(len(t.nodes))
+			t.nodes = append(t.nodes, node{parent: at, depth: depth, n: map[int32]float64{}})
+			t.under = append(t.under, nil)
+			t.index[k] = next
+		}
+		t.nodes[next].rows++
+		at = next
+	}
+	return at
+}
+
+// seat hands each child's t up to its parent, deepest first, and sums every context up.
+func (t *tree) seat() {
+	for depth := len(t.levels) - 1; depth >= 0; depth-- {
+		for i := range t.nodes {
+			nd := &t.nodes[i]
+			if nd.depth != depth {
+				continue
+			}
+			nd.sum, nd.t = sums(nd.n)
+			if nd.parent >= 0 {
+				for f, n := range nd.n {
+					t.nodes[nd.parent].n[f] += math.Min(1, n)
+				}
+			}
+		}
+	}
+}
+
+// sums gives N and T in a fixed order, so that equal counts give equal bits.
+func sums(n map[int32]float64) (sum, t float64) {
+	for _, f := range slices.Sorted(maps.Keys(n)) {
+		sum += n[f]
+		t += math.Min(1, n[f])
+	}
+	return sum, t
+}
+
+// find gives the contexts of a question from the widest to the deepest that any case shares.
+func (t *tree) find(q *row, codeAt int) []int32 {
+	var out []int32
+	at := int32(-1)
+	for _, l := range t.levels {
+		next, ok := t.index[nodeKey{at, valueOf(q, max(codeAt, 0), l)}]
+		if !ok {
+			break
+		}
+		out, at = append(out, next), next
+	}
+	return out
+}
+
+// lessened holds the contexts that an exclusion changes.
+type lessened struct {
+	n    map[int32]map[int32]float64 // counts of changed contexts
+	rows map[int32]int               // cases taken away
+}
+
+// without computes the contexts as they would be without what is excluded.
+func (m *Model) without(t *tree, ex exclusion) lessened {
+	out := lessened{n: map[int32]map[int32]float64{}, rows: map[int32]int{}}
+	for _, x := range ex.changes {
+		leaf, ok := t.leaves[x.member]
+		if !ok {
+			continue
+		}
+		counts := out.open(t, leaf)
+		for _, c := range m.credit[x.row] {
+			counts[c.f] = math.Max(0, counts[c.f]+x.by*c.r)
+		}
+		if ex.rows[x.row] {
+			for at := leaf; at >= 0; at = t.nodes[at].parent {
+				out.rows[at]++
+			}
+		}
+	}
+	for depth := len(t.levels) - 1; depth > 0; depth-- {
+		for _, at := range slices.Sorted(maps.Keys(out.n)) {
+			if t.nodes[at].depth == depth {
+				out.pass(t, at)
+			}
+		}
+	}
+	return out
+}
+
+// open copies a context's counts at the first change.
+func (l lessened) open(t *tree, at int32) map[int32]float64 {
+	if l.n[at] == nil {
+		l.n[at] = maps.Clone(t.nodes[at].n)
+	}
+	return l.n[at]
+}
+
+// pass hands the difference of a context's t to its parent.
+func (l lessened) pass(t *tree, at int32) {
+	old := t.nodes[at].n
+	for _, f := range slices.Sorted(maps.Keys(old)) {
+		by := math.Min(1, l.n[at][f]) - math.Min(1, old[f])
+		if by == 0 {
+			continue
+		}
+		parent := l.open(t, t.nodes[at].parent)
+		parent[f] = math.Max(0, parent[f]+by)
+	}
+}
+
+// context is a level of a chain with its counts after an exclusion.
+type context struct {
+	level  Level // the widest level that holds the same cases
+	deep   Level // the deepest such level
+	n      map[int32]float64
+	sum, t float64
+	rows   int
+}
+
+// contexts gives the chain of contexts of a question, widest first: levels that hold the same cases are one, with the deepest's counts.
+func (m *Model) contexts(q *row, codeAt int, ex exclusion) []context {
+	t := m.tree(shapeOf(q, codeAt))
+	less := m.without(t, ex)
+	var out []context
+	for i, at := range t.find(q, codeAt) {
+		nd := t.nodes[at]
+		c := context{level: t.levels[i], deep: t.levels[i], n: nd.n, sum: nd.sum, t: nd.t, rows: nd.rows - less.rows[at]}
+		if changed, ok := less.n[at]; ok {
+			c.n = changed
+			c.sum, c.t = sums(changed)
+		}
+		if c.rows == 0 {
+			break
+		}
+		if last := len(out) - 1; last >= 0 && out[last].rows == c.rows {
+			c.level = out[last].level
+			out[last] = c
+			continue
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// members lists the rows that count in or below a context, in order.
+func (t *tree) members(at int32) []member {
+	if t.nodes[at].depth == len(t.levels)-1 {
+		return t.under[at]
+	}
+	var out []member
+	for leaf, list := range t.under {
+		if len(list) > 0 && t.below(int32(leaf), at) {
+			out = append(out, list...)
+		}
+	}
+	slices.SortFunc(out, func(a, b member) int { return cmp.Or(cmp.Compare(a.row, b.row), cmp.Compare(a.code, b.code)) })
+	return out
+}
+
+func (t *tree) below(at, top int32) bool {
+	for ; at >= 0; at = t.nodes[at].parent {
+		if at == top {
+			return true
+		}
+	}
+	return false
+}
