@@ -134,7 +134,7 @@ func (b *Book) addReading(ctx context.Context, by Actor, r Reading, opt AddOptio
 	err := b.store.Update(ctx, func(tx *store.Tx) error {
 		done.Cases = nil
 		for i, t := range r.Threads {
-			added, err := b.addThread(ctx, tx, by, t, r.Drafts[i], opt.Accept)
+			added, err := b.addThread(tx, by, t, r.Drafts[i], opt.Accept)
 			if err != nil {
 				return err
 			}
@@ -145,7 +145,7 @@ func (b *Book) addReading(ctx context.Context, by Actor, r Reading, opt AddOptio
 	return done, err
 }
 
-func (b *Book) addThread(ctx context.Context, tx *store.Tx, by Actor, t ingest.Thread, drafts []kb.Case, accept bool) ([]Added, error) {
+func (b *Book) addThread(tx *store.Tx, by Actor, t ingest.Thread, drafts []kb.Case, accept bool) ([]Added, error) {
 	w, err := stored(t)
 	if err != nil {
 		return nil, err
@@ -155,7 +155,7 @@ func (b *Book) addThread(ctx context.Context, tx *store.Tx, by Actor, t ingest.T
 	}
 	var out []Added
 	for _, d := range drafts {
-		a, err := b.addDraft(ctx, tx, by, d, accept)
+		a, err := b.addDraft(tx, by, d, accept)
 		if err != nil {
 			return nil, err
 		}
@@ -165,7 +165,7 @@ func (b *Book) addThread(ctx context.Context, tx *store.Tx, by Actor, t ingest.T
 }
 
 // addDraft stores one draft: new, as an update of an earlier reading, or beside a published case for a moderator to decide.
-func (b *Book) addDraft(ctx context.Context, tx *store.Tx, by Actor, d kb.Case, accept bool) (Added, error) {
+func (b *Book) addDraft(tx *store.Tx, by Actor, d kb.Case, accept bool) (Added, error) {
 	d.State = kb.Draft
 	if accept {
 		d.State = kb.Published
@@ -180,7 +180,7 @@ func (b *Book) addDraft(ctx context.Context, tx *store.Tx, by Actor, d kb.Case, 
 	if old.Case.State == kb.Withdrawn || old.Case.State == kb.Merged {
 		return Added{Case: old.Case, Effect: EffectKept}, nil
 	}
-	known, err := b.readBefore(ctx, d)
+	known, err := readBefore(tx, d)
 	if err != nil {
 		return Added{}, err
 	}
@@ -201,8 +201,8 @@ func (b *Book) appendRead(tx *store.Tx, by Actor, c kb.Case, kind store.EntryKin
 }
 
 // readBefore tells whether the last reading of this case gave the same facts; what people changed since does not matter.
-func (b *Book) readBefore(ctx context.Context, d kb.Case) (bool, error) {
-	history, err := b.store.History(ctx, d.ID)
+func readBefore(tx *store.Tx, d kb.Case) (bool, error) {
+	history, err := tx.History(d.ID)
 	if err != nil {
 		return false, err
 	}

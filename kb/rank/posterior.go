@@ -161,7 +161,7 @@ func (e *posterior) addCodes() {
 		d := e.m.priorOf(chain)
 		x := e.newFactor("code "+codeName(k), observation{code: &e.q.Codes[i]})
 		for f := range x.logL {
-			if e.base.p[f] > 0 && d.p[f] > 0 {
+			if e.base.p[f] > 0 {
 				x.logL[f] = power * (math.Log(d.p[f]) - math.Log(e.base.p[f]))
 			}
 			e.v[f] += power * power * ratio(d.v[f], d.p[f])
@@ -185,9 +185,9 @@ func ratio(v, p float64) float64 {
 	return v / (p * p)
 }
 
-// leastCount is the least pseudo-count at which a rate's spread is taken: that of Jeffreys' prior. Below it nearly all of the spread is
+// leastCount is the least pseudo-count at which a rate's spread is taken: that of a uniform prior. Below it nearly all of the spread is
 // that of a pooled rate which every culprit shares, and which cancels between them.
-const leastCount = 0.5
+const leastCount = 1
 
 // spread gives the variance of the logarithm of a Beta rate: trigamma(a) - trigamma(a+b).
 func spread(r beta) float64 {

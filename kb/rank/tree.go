@@ -108,7 +108,7 @@ func (m *Model) grow(s shape) *tree {
 	for i, r := range m.rows {
 		places := 1
 		if s.coded {
-			places = len(r.Codes)
+			places = max(1, len(r.Codes)) // a case without a code counts in the contexts above the codes
 		}
 		for j := range places {
 			leaf := t.add(r, j)
