@@ -40,6 +40,13 @@ func (a *app) root() *cobra.Command {
 	root := &cobra.Command{
 		Use: "ruledout", Short: "a casebook of confirmed repairs", Long: about,
 		SilenceErrors: true, SilenceUsage: true,
+		Args: func(_ *cobra.Command, list []string) error {
+			if len(list) > 0 {
+				return usage{fmt.Errorf("unknown command %q; see \"ruledout help\"", list[0])}
+			}
+			return nil
+		},
+		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
 	}
 	root.PersistentFlags().StringVar(&a.dataDir, "data", "", "data `folder` (default: $RULEDOUT_DATA, else the platform's data folder)")

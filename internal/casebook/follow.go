@@ -1,8 +1,12 @@
 package casebook
 
 import (
+	"bufio"
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
+	"os"
 	"slices"
 
 	"ruledout/internal/index"
@@ -39,8 +43,67 @@ func (b *Book) follow(ctx context.Context) error {
 	}
 	if b.stale {
 		b.model, b.stale = b.table.Model(b.params), false
+		b.keepSnapshot(ctx)
 	}
 	return nil
+}
+
+// worthKeeping is the number of cases from which the evidence table is kept between runs.
+const worthKeeping = 2000
+
+// keepSnapshot writes the evidence table beside the store, so that the next run need not build it. That it could not be written is no
+// failure: it is built again then.
+func (b *Book) keepSnapshot(ctx context.Context) {
+	stamp, err := b.stamp(ctx, b.reached)
+	if err != nil || b.table.Len() < worthKeeping {
+		return
+	}
+	tmp, err := os.CreateTemp(b.dir, evidenceFile+".*")
+	if err != nil {
+		return
+	}
+	w := bufio.NewWriter(tmp)
+	_, err = fmt.Fprintf(w, "%d\n", b.reached)
+	err = errors.Join(err, b.model.Encode(w, stamp), w.Flush(), tmp.Close())
+	if err == nil {
+		err = os.Rename(tmp.Name(), b.path(evidenceFile))
+	}
+	if err != nil {
+		os.Remove(tmp.Name())
+	}
+}
+
+// stamp says what an evidence table at a log position was made from: the vocabulary and the log up to there, by its chain of hashes.
+func (b *Book) stamp(ctx context.Context, pos int64) (string, error) {
+	last, err := b.store.Revisions(ctx, pos-1, 1)
+	if err != nil || len(last) == 0 {
+		return "", errors.Join(err, fs.ErrNotExist)
+	}
+	return b.voc.Version() + " " + last[0].Hash, nil
+}
+
+// loadSnapshot takes over a kept evidence table if it fits this program, vocabulary and log.
+func (b *Book) loadSnapshot(ctx context.Context, end int64) bool {
+	f, err := os.Open(b.path(evidenceFile))
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	r := bufio.NewReader(f)
+	var pos int64
+	if _, err := fmt.Fscanf(r, "%d\n", &pos); err != nil || pos > end {
+		return false
+	}
+	stamp, err := b.stamp(ctx, pos)
+	if err != nil {
+		return false
+	}
+	table, model, err := rank.Decode(r, b.voc, b.params, stamp)
+	if err != nil {
+		return false
+	}
+	b.table, b.model, b.reached, b.stale = table, model, pos, false
+	return true
 }
 
 // fill builds the evidence table from the current cases. The position is read first: what changes meanwhile is met again in the log,
@@ -49,6 +112,9 @@ func (b *Book) fill(ctx context.Context) error {
 	pos, err := b.store.Position(ctx)
 	if err != nil || pos == 0 {
 		return err
+	}
+	if b.loadSnapshot(ctx, pos) {
+		return nil
 	}
 	n := 0
 	for r, err := range b.store.Cases(ctx, store.Filter{States: []kb.State{kb.Published}}) {

@@ -55,6 +55,16 @@ type member struct{ row, code int32 }
 
 // Model makes a snapshot of the table: credits, rates and counts under the given constants.
 func (t *Table) Model(p Params) *Model {
+	m := t.bare(p)
+	m.stats = m.count()
+	for range p.Passes {
+		m.recredit()
+	}
+	return m
+}
+
+// bare makes a model in which only the named culprits have credit and nothing is counted yet.
+func (t *Table) bare(p Params) *Model {
 	m := &Model{p: p, terms: t.terms, byID: map[kb.CaseID]int32{}, index: map[string]int32{}, byCode: map[code.Key][]int32{},
 		topics: map[topic]*told{}, trees: map[shape]*tree{}, relations: map[string][]kb.Relation{}}
 	ids := slices.Sorted(maps.Keys(t.rows))
@@ -65,10 +75,6 @@ func (t *Table) Model(p Params) *Model {
 	m.name()
 	m.group()
 	m.weigh()
-	m.stats = m.count()
-	for range p.Passes {
-		m.recredit()
-	}
 	return m
 }
 
