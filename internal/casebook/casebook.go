@@ -60,6 +60,7 @@ type Book struct {
 	reached int64 // log position of table
 	stale   bool  // model is older than table
 	idx     *index.Index
+	closed  bool
 }
 
 // Open opens the casebook in a folder, or starts one there.
@@ -99,10 +100,14 @@ func (b *Book) prepareFolder() error {
 	return nil
 }
 
-// Close lets go of the book's files.
+// Close lets go of the book's files; closing again does nothing.
 func (b *Book) Close() error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	if b.closed {
+		return nil
+	}
+	b.closed = true
 	var err error
 	if b.idx != nil {
 		err = b.idx.Close()
