@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"golang.org/x/text/unicode/norm"
 )
@@ -103,39 +104,28 @@ func appendField(words []string, field string) []string {
 		switch {
 		case joins && p.sep == '-' && hasDigit(words[last]) && hasDigit(p.text):
 			words[last] += "-" + p.text
-		case joins && strings.ContainsRune("/.&", p.sep) && isLetters(p.text, 1) && isInitials(words[last], field):
+		case joins && strings.ContainsRune("/.&", p.sep) && isLetter(p.text) && isInitials(words[last], field):
 			words[last] += p.text
 		case p.sep == '&':
-			words = append(words, "and", p.text)
+			words = append(words, "and")
+			if p.text != "" {
+				words = appendUnit(words, p.text)
+			}
 		case p.text != "":
 			words = appendUnit(words, p.text)
 		}
 	}
-	if n := len(words); n > 0 && words[n-1] == "" {
-		words = words[:n-1]
-	}
 	return words
 }
 
-// isInitials tells whether a word so far is made of single letters joined in the field ("a", then "r.p").
+// isInitials tells whether a word so far is made of single letters that stand joined in the field ("a", or "rp" of "r.p.m").
 func isInitials(word, field string) bool {
-	if isLetters(word, 1) {
-		return true
+	if !isPlainWord(word) {
+		return false
 	}
-	var spelled strings.Builder
-	for i, r := range word {
-		if i > 0 {
-			spelled.WriteByte('.')
-		}
-		spelled.WriteRune(r)
-	}
-	plain := strings.Map(func(r rune) rune {
-		if r == '/' || r == '&' {
-			return '.'
-		}
-		return r
-	}, field)
-	return strings.Contains(plain, spelled.String())
+	spelled := strings.Join(strings.Split(word, ""), ".")
+	plain := strings.NewReplacer("/", ".", "&", ".").Replace(field)
+	return strings.Contains(plain, spelled)
 }
 
 func isPlainWord(field string) bool {
@@ -190,16 +180,7 @@ func isNumber(s string) bool {
 	return s != "" && strings.IndexFunc(s, func(r rune) bool { return !unicode.IsDigit(r) && r != '.' }) < 0
 }
 
-func isLetters(s string, n int) bool {
-	count := 0
-	for _, r := range s {
-		if !unicode.IsLetter(r) {
-			return false
-		}
-		count++
-	}
-	return count == n
-}
+func isLetter(s string) bool { return utf8.RuneCountInString(s) == 1 && isPlainWord(s) }
 
 // appendUnit parts a number from the unit written against it.
 func appendUnit(words []string, text string) []string {
@@ -243,7 +224,7 @@ func hasAnySuffix(s string, suffixes ...string) bool {
 // irregular holds plurals that the rules get wrong, and words in -s that are no plurals.
 func irregular(word string) (string, bool) {
 	switch word {
-	case "series", "lens", "always", "perhaps", "sometimes", "afterwards", "towards", "bias", "does", "tpms", "canvas", "atlas":
+	case "series", "lens", "always", "perhaps", "sometimes", "afterwards", "towards", "bias", "does", "mains", "tpms", "canvas", "atlas":
 		return word, true
 	case "axes":
 		return "axis", true

@@ -142,7 +142,7 @@ type Vocabulary struct {
 	hazards    map[string]Hazard
 	codes      map[string]CodeTerm
 	absent     map[string][]string // key of a phrase -> names of the symptoms that it denies
-	phrases    []Phrase
+	phrases    func() []Phrase
 	version    string
 }
 
@@ -248,7 +248,11 @@ func (v *Vocabulary) Denies(phrase string) []string { return slices.Clone(v.abse
 
 // Action finds the maintenance action that a verb or phrase stands for.
 func (v *Vocabulary) Action(verb string) (Action, bool) {
-	action, ok := v.verbs[termKey(verb)]
+	words := phraseWords(verb)
+	if n := len(words); n > 1 && words[n-1] == "a" { // "put in a"
+		words = words[:n-1]
+	}
+	action, ok := v.verbs[strings.Join(words, "")]
 	return action, ok
 }
 
@@ -261,11 +265,14 @@ func (v *Vocabulary) Hazard(name string) (Hazard, bool) {
 	return h, ok
 }
 
-// CodeTerm finds what is known about a code, without its failure type byte: the code itself, else the narrowest range.
+// CodeTerm finds what is known about a code, its failure type byte or failure mode left out: the code itself, else the
+// narrowest range.
 func (v *Vocabulary) CodeTerm(code string) (CodeTerm, bool) {
 	code = strings.ToUpper(strings.TrimSpace(code))
-	if base, _, found := strings.Cut(code, "-"); found && !strings.HasPrefix(code, "SPN") {
-		code = base
+	if strings.HasPrefix(code, "SPN") {
+		code, _, _ = strings.Cut(code, " FMI")
+	} else {
+		code, _, _ = strings.Cut(code, "-")
 	}
 	if term, ok := v.codes[code]; ok {
 		return term, true
@@ -294,7 +301,7 @@ func (v *Vocabulary) MachineKinds() []MachineKind { return v.kinds.sorted() }
 func (v *Vocabulary) ActionTerms() []ActionTerm { return slices.Clone(v.actions) }
 
 // Phrases lists every way to write every term, ordered by words, kind and name.
-func (v *Vocabulary) Phrases() []Phrase { return slices.Clone(v.phrases) }
+func (v *Vocabulary) Phrases() []Phrase { return slices.Clone(v.phrases()) }
 
 // Version identifies the data: equal data give equal versions.
 func (v *Vocabulary) Version() string { return v.version }

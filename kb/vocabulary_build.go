@@ -1,17 +1,21 @@
 package kb
 
 import (
+	"bytes"
 	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
 	"hash"
-	"maps"
+	"io"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
+	"sync"
 
-	"github.com/goccy/go-yaml"
+	"gopkg.in/yaml.v3"
 )
 
 // loader builds a Vocabulary file by file. Names that items refer to are checked at the end, as they may stand in a later
@@ -21,6 +25,7 @@ type loader struct {
 	hash     hash.Hash
 	places   map[string]place // kind and preferred name -> where it was read from
 	families []string
+	phrases  []Phrase // without their words
 }
 
 func newLoader() *loader {
@@ -64,8 +69,8 @@ func (p place) line() int {
 }
 
 func (l *loader) addFile(file string, data []byte) error {
-	var f vocabularyFile
-	if err := yaml.UnmarshalWithOptions(data, &f, yaml.Strict()); err != nil {
+	f, err := decodeFile(data)
+	if err != nil {
 		return yamlError(file, err)
 	}
 	at := func(name string) place { return place{file, data, name} }
@@ -79,12 +84,27 @@ func (l *loader) addFile(file string, data []byte) error {
 	return nil
 }
 
-func yamlError(file string, err error) error {
-	var detail yaml.Error
-	if errors.As(err, &detail) && detail.GetToken() != nil && detail.GetToken().Position != nil {
-		return &Error{Kind: Invalid, File: file, Line: detail.GetToken().Position.Line, Msg: detail.GetMessage()}
+func decodeFile(data []byte) (vocabularyFile, error) {
+	var f vocabularyFile
+	decoder := yaml.NewDecoder(bytes.NewReader(data))
+	decoder.KnownFields(true)
+	if err := decoder.Decode(&f); err != nil && !errors.Is(err, io.EOF) { // an empty file holds nothing
+		return f, err
 	}
-	return &Error{Kind: Invalid, File: file, Err: err}
+	var more yaml.Node
+	if err := decoder.Decode(&more); !errors.Is(err, io.EOF) {
+		return f, errors.New("more than one document in the file")
+	}
+	return f, nil
+}
+
+// yamlError moves the line that the reader tells in its text to where it belongs.
+func yamlError(file string, err error) error {
+	e := &Error{Kind: Invalid, File: file, Msg: "no vocabulary", Err: err}
+	if found := regexp.MustCompile(`line (\d+)`).FindStringSubmatch(err.Error()); found != nil {
+		e.Line, _ = strconv.Atoi(found[1])
+	}
+	return e
 }
 
 // claim registers a preferred name and all terms for one item. Two items may share a term only where their families
@@ -102,7 +122,7 @@ func claim[T any](l *loader, t *table[T], p place, kind TermKind, item T, terms 
 	l.places[string(kind)+"/"+name] = p
 	seen := map[string]bool{}
 	for _, term := range append([]string{name}, terms...) {
-		key, spelled := termKey(term), strings.Join(phraseWords(term), " ")
+		key, spelled := spellings(term)
 		if key == "" || seen[spelled] {
 			return p.errorf("also", "term %q is given twice or has no letters", term)
 		}
@@ -117,6 +137,12 @@ func claim[T any](l *loader, t *table[T], p place, kind TermKind, item T, terms 
 		}
 	}
 	return nil
+}
+
+// spellings gives the key of a term and the words that it is found by in text.
+func spellings(term string) (key, spelled string) {
+	words := phraseWords(term)
+	return strings.Join(words, ""), strings.Join(words, " ")
 }
 
 func always[T any](_, _ T) bool { return true }
@@ -215,7 +241,7 @@ func (l *loader) addActions(f vocabularyFile, at func(string) place) error {
 		}
 		seen := map[string]bool{}
 		for _, verb := range e.Verbs {
-			key, spelled := termKey(verb), strings.Join(phraseWords(verb), " ")
+			key, spelled := spellings(verb)
 			if key == "" || seen[spelled] {
 				return p.errorf("verbs", "phrase %q is given twice or has no letters", verb)
 			}
@@ -225,7 +251,7 @@ func (l *loader) addActions(f vocabularyFile, at func(string) place) error {
 			seen[spelled] = true
 			l.v.verbs[key] = e.Action
 		}
-		l.v.actions = append(l.v.actions, ActionTerm{Action: e.Action, Verbs: e.Verbs})
+		l.v.actions = append(l.v.actions, ActionTerm(e))
 		l.addPhrases(TermAction, string(e.Action), false, e.Verbs...)
 	}
 	return nil
@@ -286,14 +312,13 @@ func (l *loader) addCodes(f vocabularyFile, at func(string) place) error {
 
 func (l *loader) addPhrases(kind TermKind, name string, absent bool, terms ...string) {
 	for _, term := range terms {
-		l.v.phrases = append(l.v.phrases, Phrase{Words: phraseWords(term), Kind: kind, Name: name, Written: term, Absent: absent})
+		l.phrases = append(l.phrases, Phrase{Kind: kind, Name: name, Written: term, Absent: absent})
 	}
 }
 
 func (l *loader) addAbbreviations(name string, abbreviations []string) {
 	for _, abbr := range abbreviations {
-		l.v.phrases = append(l.v.phrases,
-			Phrase{Words: phraseWords(abbr), Kind: TermComponent, Name: name, Written: abbr, Abbr: true})
+		l.phrases = append(l.phrases, Phrase{Kind: TermComponent, Name: name, Written: abbr, Abbr: true})
 	}
 }
 
@@ -317,119 +342,21 @@ func (l *loader) finish() error {
 	slices.SortFunc(l.v.actions, func(a, b ActionTerm) int {
 		return cmp.Compare(slices.Index(Actions(), a.Action), slices.Index(Actions(), b.Action))
 	})
-	slices.SortFunc(l.v.phrases, comparePhrases)
+	l.v.phrases = sync.OnceValue(func() []Phrase { return inOrder(l.phrases) })
 	l.v.version = hex.EncodeToString(l.hash.Sum(nil))[:16]
 	return nil
+}
+
+// inOrder fills in the words of phrases and sorts them. Only the reading of text needs it, so it waits until it is asked for.
+func inOrder(phrases []Phrase) []Phrase {
+	for i := range phrases {
+		phrases[i].Words = phraseWords(phrases[i].Written)
+	}
+	slices.SortFunc(phrases, comparePhrases)
+	return phrases
 }
 
 func comparePhrases(a, b Phrase) int {
 	return cmp.Or(slices.Compare(a.Words, b.Words), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Name, b.Name),
 		cmp.Compare(a.Written, b.Written))
-}
-
-func (l *loader) checkComponents() error {
-	for _, name := range l.v.components.names {
-		c, p := l.v.components.items[name], l.places[string(TermComponent)+"/"+name]
-		links := []struct {
-			field string
-			names []string
-		}{{"part_of", c.PartOf}, {"driven_by", c.DrivenBy}, {"fed_by", c.FedBy}}
-		for _, link := range links {
-			for _, target := range link.names {
-				if _, ok := l.v.components.items[target]; !ok || target == name {
-					return p.errorf(link.field, "no other component is called %q", target)
-				}
-			}
-		}
-		if err := l.checkHazards(p, c.Hazards); err != nil {
-			return err
-		}
-		for _, area := range c.Licensed {
-			if !slices.Contains(LicenceAreas(), area) {
-				return p.errorf("licensed", "%q is no licence area", area)
-			}
-		}
-		for _, family := range c.Families {
-			if !slices.Contains(l.families, family) {
-				return p.errorf("families", "no kind of machine is of family %q", family)
-			}
-		}
-	}
-	return nil
-}
-
-func (l *loader) checkHazards(p place, names []string) error {
-	for _, name := range names {
-		if _, ok := l.v.hazards[name]; !ok {
-			return p.errorf("hazards", "no hazard is called %q", name)
-		}
-	}
-	return nil
-}
-
-func (l *loader) checkMethods() error {
-	for _, name := range l.v.methods.names {
-		if err := l.checkHazards(l.places[string(TermMethod)+"/"+name], l.v.methods.items[name].Hazards); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func (l *loader) checkSymptoms() error {
-	systems := map[string]bool{}
-	for _, c := range l.v.components.items {
-		systems[c.System] = true
-	}
-	for _, name := range l.v.symptoms.names {
-		for _, system := range l.v.symptoms.items[name].Systems {
-			if !systems[system] {
-				return l.places[string(TermSymptom)+"/"+name].errorf("systems", "no component is of system %q", system)
-			}
-		}
-	}
-	return nil
-}
-
-func (l *loader) checkCodes() error {
-	for _, code := range slices.Sorted(maps.Keys(l.v.codes)) {
-		for _, name := range l.v.codes[code].Components {
-			if _, ok := l.v.components.items[name]; !ok {
-				return l.places["code/"+code].errorf("components", "no component is called %q", name)
-			}
-		}
-	}
-	return nil
-}
-
-// linkNamesakes links components that are named after others ("fuel pump relay" feeds the fuel pump) and that the data
-// link to nothing, so that the data need not say the obvious.
-func (l *loader) linkNamesakes() {
-	items := l.v.components.items
-	for _, name := range l.v.components.names {
-		c := items[name]
-		other, how := l.v.namedAfter(name)
-		switch {
-		case how == QualifiedPart && len(c.PartOf) == 0:
-			if !slices.Contains(l.v.wholes(other), name) {
-				c.PartOf = []string{other}
-				items[name] = c
-			}
-		case how == QualifiedFeeds && !slices.Contains(c.PartOf, other):
-			fed := items[other]
-			if !slices.Contains(fed.FedBy, name) && !slices.Contains(fed.DrivenBy, name) {
-				fed.FedBy = append(slices.Clone(fed.FedBy), name)
-				items[other] = fed
-			}
-		}
-	}
-}
-
-func (l *loader) checkCycles() error {
-	for _, name := range l.v.components.names {
-		if slices.Contains(l.v.wholes(name), name) {
-			return l.places[string(TermComponent)+"/"+name].errorf("part_of", "the component is a part of itself")
-		}
-	}
-	return nil
 }

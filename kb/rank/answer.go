@@ -175,8 +175,9 @@ func (r *reply) fixes() []kb.RankedFix {
 		return cmp.Or(cmp.Compare(r.logPost[b], r.logPost[a]), cmp.Compare(a, b))
 	})
 	out := []kb.RankedFix{}
-	for _, f := range order {
-		out = append(out, r.fix(f))
+	factors := r.factorsOf(order)
+	for i, f := range order {
+		out = append(out, r.fix(f, factors[i]))
 	}
 	return out
 }
@@ -187,7 +188,7 @@ func (r *reply) sameMachine(i int32) bool {
 	return (m.Kind != "" || m.Make != "") && same(m.Kind, r.m.rows[i].Machine.Kind) && same(m.Make, r.m.rows[i].Machine.Make)
 }
 
-func (r *reply) fix(f int) kb.RankedFix {
+func (r *reply) fix(f int, factors []float64) kb.RankedFix {
 	rows := r.rowsOf(f)
 	seen := LevelAll
 	for _, i := range rows {
@@ -199,7 +200,7 @@ func (r *reply) fix(f int) kb.RankedFix {
 	}
 	low, high := r.interval(f)
 	return kb.RankedFix{Component: r.m.names[f], Probability: r.p(f), Low: low, High: high, Seen: seen.String(), Prior: r.base.p[f],
-		Actions: r.actions(f, counted), CaseCount: len(counted), Cases: r.ids(counted), Because: r.because(f, counted)}
+		Actions: r.actions(f, counted), CaseCount: len(counted), Cases: r.ids(counted), Because: r.because(counted, factors)}
 }
 
 // rowsOf lists the rows that name a culprit, the closest first.
@@ -368,50 +369,3 @@ func (r *reply) ruledOut(fixes []kb.RankedFix) []kb.RuledOut {
 }
 
 func odds(p float64) float64 { return p / (1 - p) }
-
-// because gives the factors of one culprit: with prior odds those of p(f | m), factor j is L_j(f) over the mean of L_j(g) over all other g,
-// weighted by what is known of them before j. The product is exactly the posterior odds.
-func (r *reply) because(f int, rows []int32) []kb.Because {
-	out := []kb.Because{}
-	weights := logs(r.base.p)
-	for _, x := range r.factors {
-		var top, bottom []float64
-		for g, w := range weights {
-			if g != f && !math.IsInf(w, -1) {
-				top, bottom = append(top, w+x.logL[g]), append(bottom, w)
-			}
-		}
-		factor := math.Inf(1)
-		if len(top) > 0 {
-			factor = math.Exp(x.logL[f] - logSum(top) + logSum(bottom))
-		}
-		out = append(out, kb.Because{Evidence: x.label, Factor: factor, Cases: r.ids(r.behind(x.about, rows))})
-		for g := range weights {
-			weights[g] += x.logL[g]
-		}
-	}
-	return out
-}
-
-// behind lists the rows that a factor was counted from, of those that name the culprit; where none of them speaks of it, the factor comes
-// from the structure and the pooled rates.
-func (r *reply) behind(about observation, rows []int32) []int32 {
-	return slices.DeleteFunc(slices.Clone(rows), func(i int32) bool {
-		row := r.m.rows[i]
-		switch {
-		case about.code != nil:
-			return !slices.ContainsFunc(row.Codes, func(k keyed) bool { return k.Key == about.code.Key })
-		case about.symptom != nil:
-			return !slices.ContainsFunc(row.Symptoms, func(s noticed) bool { return s.Term == about.symptom.Term })
-		case about.test != nil:
-			return !slices.ContainsFunc(row.Tests, func(o observed) bool {
-				return o.Component == about.test.Component && o.Method == about.test.Method
-			})
-		case about.tried != nil:
-			return !slices.ContainsFunc(append(slices.Clone(row.Tried), row.Cures...), func(a attempt) bool {
-				return a.Component == about.tried.Component && a.Action == about.tried.Action
-			})
-		}
-		return true
-	})
-}

@@ -1,0 +1,105 @@
+package rank
+
+import (
+	"math"
+	"slices"
+
+	"ruledout/kb"
+)
+
+// factorsOf gives, for each of some culprits, its factor for every observation in order: L_j(f) over the mean of L_j(g) over all other g,
+// weighted by what is known of them before j. With the prior odds of p(f | m) the product is exactly the posterior odds.
+func (r *reply) factorsOf(culprits []int) [][]float64 {
+	out := make([][]float64, len(culprits))
+	before := logs(r.base.p)
+	for _, x := range r.factors {
+		after := slices.Clone(before)
+		for g := range after {
+			after[g] += x.logL[g]
+		}
+		old, now := newRest(before), newRest(after)
+		for i, f := range culprits {
+			out[i] = append(out[i], math.Exp(x.logL[f]+old.without(f)-now.without(f)))
+		}
+		before = after
+	}
+	return out
+}
+
+// rest sums weights given as logarithms, but for one.
+type rest struct {
+	logW   []float64
+	top    float64
+	linear []float64 // exp(logW - top)
+	sum    float64
+}
+
+func newRest(logW []float64) *rest {
+	r := &rest{logW: logW, top: slices.Max(logW), linear: make([]float64, len(logW))}
+	for g, w := range logW {
+		r.linear[g] = math.Exp(w - r.top)
+		r.sum += r.linear[g]
+	}
+	return r
+}
+
+// without gives the logarithm of the sum of all weights but that of f. The short way would lose digits where f holds most of the sum.
+func (r *rest) without(f int) float64 {
+	if r.linear[f] < r.sum/2 {
+		return r.top + math.Log(r.sum-r.linear[f])
+	}
+	return logSum(slices.Concat(r.logW[:f], r.logW[f+1:]))
+}
+
+// because names the factors of one culprit, each with the cases among rows that speak of the same thing.
+func (r *reply) because(rows []int32, factors []float64) []kb.Because {
+	out := []kb.Because{}
+	speak := r.speakers(rows)
+	for j, x := range r.factors {
+		out = append(out, kb.Because{Evidence: x.label, Factor: factors[j], Cases: r.ids(speak[x.about.topic()])})
+	}
+	return out
+}
+
+// topic says what an observation is about, whatever its result: cases are cited by it.
+func (o observation) topic() string {
+	switch {
+	case o.code != nil:
+		return "code " + o.code.Key.String()
+	case o.symptom != nil:
+		return "symptom " + o.symptom.Term
+	case o.test != nil:
+		return "test " + o.test.Method + " of " + o.test.Component
+	case o.tried != nil:
+		return "fix " + string(o.tried.Action) + " " + o.tried.Component
+	}
+	return ""
+}
+
+// speakers lists the rows that speak of each topic, in order. Where none does, a factor comes from the structure and the pooled rates.
+func (r *reply) speakers(rows []int32) map[string][]int32 {
+	out := map[string][]int32{}
+	for _, i := range rows {
+		row := r.m.rows[i]
+		note := func(o observation) {
+			if list := out[o.topic()]; len(list) == 0 || list[len(list)-1] != i {
+				out[o.topic()] = append(list, i)
+			}
+		}
+		for j := range row.Codes {
+			note(observation{code: &row.Codes[j]})
+		}
+		for j := range row.Symptoms {
+			note(observation{symptom: &row.Symptoms[j]})
+		}
+		for j := range row.Tests {
+			note(observation{test: &row.Tests[j]})
+		}
+		for _, list := range [][]attempt{row.Tried, row.Cures} {
+			for j := range list {
+				note(observation{tried: &list[j]})
+			}
+		}
+	}
+	return out
+}
