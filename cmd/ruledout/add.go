@@ -70,7 +70,11 @@ func (a *app) add(ctx context.Context, list []string, f addFlags) error {
 
 // look reads without storing anything.
 func (a *app) look(ctx context.Context, paths []string, opt ingest.Options, out *addOutput) error {
-	voc, err := kb.BuiltinVocabulary()
+	dir, err := a.folder()
+	if err != nil {
+		return err
+	}
+	voc, err := casebook.VocabularyIn(dir)
 	if err != nil {
 		return err
 	}

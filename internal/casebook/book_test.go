@@ -326,3 +326,18 @@ func TestQuotesAreCutWithoutALicence(t *testing.T) {
 	require.NotEmpty(t, v.History)
 	assert.Equal(t, "vera", v.History[0].Actor)
 }
+
+// A vocabulary in the data folder takes the place of the built-in one; a broken one is named with file and line.
+func TestTheVocabularyIsReplaceable(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, os.MkdirAll(filepath.Join(dir, "vocabulary"), 0o755))
+	path := filepath.Join(dir, "vocabulary", "own.yaml")
+	require.NoError(t, os.WriteFile(path, []byte("components:\n  - system: heating\n    items:\n      - {name: hot box, also: [heater relay]}\n"), 0o600))
+	v, err := casebook.VocabularyIn(dir)
+	require.NoError(t, err)
+	assert.Equal(t, "hot box", v.CanonicalComponent("heater relay"))
+	require.NoError(t, os.WriteFile(path, []byte("components:\n  - colour: red\n"), 0o600))
+	_, err = casebook.Open(t.Context(), casebook.Options{Dir: dir})
+	require.Error(t, err)
+	assert.Contains(t, err.Error(), "own.yaml")
+}

@@ -23,9 +23,10 @@ import (
 
 // Names of the files in the data folder.
 const (
-	storeFile    = "casebook.db"
-	indexFolder  = "index"
-	evidenceFile = "evidence.cache"
+	storeFile        = "casebook.db"
+	indexFolder      = "index"
+	evidenceFile     = "evidence.cache"
+	vocabularyFolder = "vocabulary" // takes the place of the built-in vocabulary
 )
 
 // Options say how to open a book.
@@ -65,7 +66,7 @@ type Book struct {
 
 // Open opens the casebook in a folder, or starts one there.
 func Open(ctx context.Context, opt Options) (*Book, error) {
-	voc, err := kb.BuiltinVocabulary()
+	voc, err := VocabularyIn(opt.Dir)
 	if err != nil {
 		return nil, fmt.Errorf("open casebook: %w", err)
 	}
@@ -85,6 +86,15 @@ func Open(ctx context.Context, opt Options) (*Book, error) {
 	}
 	b.table = rank.NewTable(voc)
 	return b, nil
+}
+
+// VocabularyIn gives the vocabulary of a data folder: that of its folder "vocabulary" where there is one, else the built-in one.
+func VocabularyIn(dir string) (*kb.Vocabulary, error) {
+	own := filepath.Join(dir, vocabularyFolder)
+	if info, err := os.Stat(own); err == nil && info.IsDir() {
+		return kb.ParseVocabulary(os.DirFS(own))
+	}
+	return kb.BuiltinVocabulary()
 }
 
 func (b *Book) prepareFolder() error {

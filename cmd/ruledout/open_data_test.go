@@ -1,0 +1,59 @@
+package main
+
+import (
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// shared gives a place in the shared open data beside the project; the test is skipped where it is absent.
+func shared(t *testing.T, path ...string) string {
+	t.Helper()
+	full, err := filepath.Abs(filepath.Join(append([]string{"..", "..", "..", "shared"}, path...)...))
+	require.NoError(t, err)
+	if _, err := os.Stat(full); err != nil {
+		t.Skip("the shared open data is not beside the project: " + full)
+	}
+	return full
+}
+
+func build(t *testing.T, dir, name string) string {
+	t.Helper()
+	out := filepath.Join(t.TempDir(), name)
+	cmd := exec.Command("go", "build", "-o", out, ".")
+	cmd.Dir = dir
+	text, err := cmd.CombinedOutput()
+	require.NoError(t, err, string(text))
+	return out
+}
+
+var scoreLine = regexp.MustCompile(`(?m)^ *(.+?) +P ([\d.]+) +R ([\d.]+) +F1 ([\d.]+)`)
+
+// Annotated threads of the shared open data, scored by the shared tool: the whole output is the report; the floors are the bars of a
+// first version, and a little below what was reached where that is more.
+func TestReadingThreads(t *testing.T) {
+	threads, tool := shared(t, "data", "threads"), shared(t, "tools", "threadscore")
+	score := exec.Command(build(t, tool, "threadscore"), "-dir", threads, "-cmd", build(t, ".", "ruledout")+" add --dry-run --json {}")
+	out, err := score.CombinedOutput()
+	require.NoError(t, err, string(out))
+	t.Log("\n" + string(out))
+	f1 := map[string]float64{}
+	for _, m := range scoreLine.FindAllStringSubmatch(string(out), -1) {
+		f1[m[1]], err = strconv.ParseFloat(m[4], 64)
+		require.NoError(t, err)
+	}
+	for kind, least := range map[string]float64{"cases": 0.92, "codes": 0.93, "machine": 0.85, "symptoms": 0.45, "tests+result": 0.30, "readings": 0.68,
+		"fixes+outcome": 0.48, "confirmed fix": 0.57, "status+confirm.": 0.70} {
+		require.Contains(t, f1, kind)
+		assert.GreaterOrEqual(t, f1[kind], least, kind)
+	}
+	assert.Regexp(t, `not masked +0\n`, string(out))
+	assert.Regexp(t, `ungrounded +0 of`, string(out))
+	assert.Regexp(t, `: \d+ threads, 0 failed`, string(out))
+}
