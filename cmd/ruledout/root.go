@@ -46,7 +46,7 @@ func (a *app) root() *cobra.Command {
 			}
 			return nil
 		},
-		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
+		RunE:              func(c *cobra.Command, _ []string) error { return c.Help() },
 		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
 	}
 	root.PersistentFlags().StringVar(&a.dataDir, "data", "", "data `folder` (default: $RULEDOUT_DATA, else the platform's data folder)")

@@ -77,7 +77,9 @@ func carStarts() []kb.Case {
 }
 
 // charges tells whether a fault of the part leaves the battery without power in the network.
-func charges(part string) bool { return part == "battery" || part == "fan belt" || part == "alternator" }
+func charges(part string) bool {
+	return part == "battery" || part == "fan belt" || part == "alternator"
+}
 
 // carTerms knows what feeds the battery.
 type carTerms struct{ noTerms }
