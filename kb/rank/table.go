@@ -15,6 +15,8 @@ type Terms interface {
 	Relation(tested, culprit string) kb.Relation
 	// Method gives a test method by its name.
 	Method(name string) (kb.Method, bool)
+	// SymptomFeatures gives what a symptom is counted by: its name, or the words of one that is not known.
+	SymptomFeatures(term string) []string
 	// CodeTerm gives what is known of a code beyond its structure.
 	CodeTerm(code string) (kb.CodeTerm, bool)
 }
@@ -92,7 +94,7 @@ func (t *Table) rowOf(c kb.Case) *row {
 	r.Codes, r.Tests = t.codesOf(c)
 	r.Tests = append(r.Tests, t.testsOf(c.EvidenceTests())...)
 	r.Proofs = t.testsOf(c.Proofs())
-	r.Symptoms = symptomsOf(c)
+	r.Symptoms = t.symptomsOf(c)
 	r.Tried = attempts(c.TriedFixes())
 	r.Cures = attempts(c.Cures())
 	return r
@@ -170,12 +172,19 @@ func (t *Table) testsOf(list []kb.Test) []observed {
 	return out
 }
 
-func symptomsOf(c kb.Case) []noticed {
+// symptomsOf gives what the symptoms of a case are counted by. What a form asks, and what is said not to be there, is a term as it stands;
+// what people notice in their own words counts by those words.
+func (t *Table) symptomsOf(c kb.Case) []noticed {
 	var out []noticed
 	for _, s := range c.Symptoms {
-		n := noticed{Term: s.Symptom, Absent: s.Absent}
-		if !slices.ContainsFunc(out, func(o noticed) bool { return o.Term == n.Term }) {
-			out = append(out, n)
+		features := []string{s.Symptom}
+		if !c.FullForm && !s.Absent {
+			features = t.terms.SymptomFeatures(s.Symptom)
+		}
+		for _, f := range features {
+			if !slices.ContainsFunc(out, func(o noticed) bool { return o.Term == f }) {
+				out = append(out, noticed{Term: f, Absent: s.Absent})
+			}
 		}
 	}
 	return out

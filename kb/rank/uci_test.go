@@ -146,5 +146,6 @@ func (noTerms) Relation(tested, culprit string) kb.Relation {
 	}
 	return kb.Unrelated
 }
-func (noTerms) Method(string) (kb.Method, bool)     { return kb.Method{}, false }
-func (noTerms) CodeTerm(string) (kb.CodeTerm, bool) { return kb.CodeTerm{}, false }
+func (noTerms) SymptomFeatures(term string) []string { return []string{term} }
+func (noTerms) Method(string) (kb.Method, bool)      { return kb.Method{}, false }
+func (noTerms) CodeTerm(string) (kb.CodeTerm, bool)  { return kb.CodeTerm{}, false }
