@@ -78,7 +78,7 @@ func (a *app) look(ctx context.Context, paths []string, opt ingest.Options, out 
 	if err != nil {
 		return err
 	}
-	return casebook.ReadFiles(ctx, a.files(paths), opt, voc, func(r casebook.Reading) error {
+	return casebook.ReadFiles(ctx, a.files(paths), opt, ingest.NewExtractor(voc), func(r casebook.Reading) error {
 		done := casebook.FileReport{File: r.File, Writeups: len(r.Threads), Err: r.Err}
 		for _, drafts := range r.Drafts {
 			for _, d := range drafts {

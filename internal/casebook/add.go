@@ -28,13 +28,13 @@ type Reading struct {
 }
 
 // ReadFile reads one file into masked write-ups and draft cases. Nothing is stored. It does no I/O.
-func ReadFile(f ingest.File, opt ingest.Options, v *kb.Vocabulary) Reading {
+func ReadFile(f ingest.File, opt ingest.Options, x *ingest.Extractor) Reading {
 	r := Reading{File: f.Name}
 	if r.Threads, r.Err = ingest.Read(f, opt); r.Err != nil {
 		return r
 	}
 	for _, t := range r.Threads {
-		drafts := ingest.Extract(t, v)
+		drafts := x.Extract(t)
 		for i := range drafts {
 			for j := range drafts[i].Codes {
 				drafts[i].Codes[j] = spelled(drafts[i].Codes[j])
@@ -52,12 +52,12 @@ func spelled(e kb.CodeEntry) kb.CodeEntry {
 }
 
 // ReadFiles reads many files on all cores and hands over the readings in order.
-func ReadFiles(ctx context.Context, files iter.Seq2[ingest.File, error], opt ingest.Options, v *kb.Vocabulary, emit func(Reading) error) error {
+func ReadFiles(ctx context.Context, files iter.Seq2[ingest.File, error], opt ingest.Options, x *ingest.Extractor, emit func(Reading) error) error {
 	jobs := func(yield func(func() Reading) bool) {
 		for f, err := range files {
 			job := func() Reading { return Reading{File: f.Name, Err: err} }
 			if err == nil {
-				job = func() Reading { return ReadFile(f, opt, v) }
+				job = func() Reading { return ReadFile(f, opt, x) }
 			}
 			if !yield(job) {
 				return
@@ -111,7 +111,7 @@ func (b *Book) Add(ctx context.Context, by Actor, files iter.Seq2[ingest.File, e
 		return err
 	}
 	n := 0
-	err := ReadFiles(ctx, files, opt.Read, b.voc, func(r Reading) error {
+	err := ReadFiles(ctx, files, opt.Read, b.Reader(), func(r Reading) error {
 		n++
 		b.progress(Progress{Work: "reading write-ups", Done: n, Total: opt.Total, Item: r.File})
 		done, err := b.addReading(ctx, by, r, opt)

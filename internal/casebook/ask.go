@@ -31,7 +31,7 @@ type Question struct {
 func (b *Book) Understand(q Question) (kb.Case, error) {
 	c := kb.Case{V: kb.Version, Status: kb.Open}
 	if strings.TrimSpace(q.Words) != "" {
-		c = ingest.Understand(q.Words, b.voc)
+		c = b.Reader().Understand(q.Words)
 		c.V, c.Status = kb.Version, kb.Open
 	}
 	if q.Machine != "" {

@@ -132,14 +132,14 @@ func BenchmarkFind(b *testing.B) {
 
 // BenchmarkAdd measures reading a write-up into draft cases, beside goldmark's rendering of the same text.
 func BenchmarkAdd(b *testing.B) {
-	voc := filled(b, 1).Vocabulary()
+	reader := filled(b, 1).Reader()
 	text := []byte(relayText + strings.Repeat("\nI measured the coil of the heater relay, 84 ohm, fine. Swapped the fuse, no change.\n", 40))
 	bare := seconds(func() {
 		var out bytes.Buffer
 		must(b, goldmark.Convert(text, &out))
 	})
 	for b.Loop() {
-		if r := casebook.ReadFile(ingest.File{Name: "a.md", Data: text}, ingest.Options{}, voc); r.Err != nil {
+		if r := casebook.ReadFile(ingest.File{Name: "a.md", Data: text}, ingest.Options{}, reader); r.Err != nil {
 			b.Fatal(r.Err)
 		}
 	}

@@ -15,6 +15,7 @@ import (
 	"sync"
 	"time"
 
+	"ruledout/ingest"
 	"ruledout/internal/index"
 	"ruledout/internal/store"
 	"ruledout/kb"
@@ -54,6 +55,7 @@ type Book struct {
 	now      func() time.Time
 	progress func(Progress)
 	params   rank.Params
+	reader   func() *ingest.Extractor
 
 	mu      sync.Mutex // guards what follows
 	table   *rank.Table
@@ -71,6 +73,7 @@ func Open(ctx context.Context, opt Options) (*Book, error) {
 		return nil, fmt.Errorf("open casebook: %w", err)
 	}
 	b := &Book{dir: opt.Dir, readOnly: opt.ReadOnly, voc: voc, now: opt.Now, progress: opt.Progress, params: rank.DefaultParams(), stale: true}
+	b.reader = sync.OnceValue(func() *ingest.Extractor { return ingest.NewExtractor(voc) })
 	if b.now == nil {
 		b.now = time.Now
 	}
@@ -124,6 +127,9 @@ func (b *Book) Close() error {
 	}
 	return errors.Join(err, b.store.Close())
 }
+
+// Reader gives what reads drafts out of write-ups by the book's vocabulary; it is made at first use.
+func (b *Book) Reader() *ingest.Extractor { return b.reader() }
 
 // Vocabulary gives the vocabulary that the book reads and counts by.
 func (b *Book) Vocabulary() *kb.Vocabulary { return b.voc }

@@ -144,7 +144,7 @@ func TestLogbook(t *testing.T) {
 		return nil
 	})
 	require.NoError(t, err)
-	reading := casebook.ReadFile(writeup("log.csv", head+held), columns, b.Vocabulary())
+	reading := casebook.ReadFile(writeup("log.csv", head+held), columns, b.Reader())
 	require.NoError(t, reading.Err)
 	closed, lines, none, asked, first, third := 0, len(added)+len(reading.Drafts), 0, 0, 0, 0
 	for _, c := range added {
