@@ -121,21 +121,24 @@ func printFixes(w io.Writer, a kb.Answer, everything bool) {
 	section(w, "repairs on record")
 	t := table.NewWriter()
 	t.SetStyle(plainStyle())
-	t.AppendHeader(table.Row{"culprit", "probability", "90 % interval", "", "cases", "what was done", "see"})
+	t.AppendHeader(table.Row{"culprit", "probability", "90 % interval", "", "cases", "seen with", "what was done", "see"})
 	hidden := 0
 	for i, f := range a.Fixes {
 		if i >= shownFixes && !everything {
 			hidden++
 			continue
 		}
-		t.AppendRow(table.Row{f.Component + seen(f.Seen), percent(f.Probability), interval(f.Low, f.High), ticks(f.Low, f.Probability, f.High), f.CaseCount, actions(f.Actions), caseList(f.Cases, 3)})
+		t.AppendRow(table.Row{f.Component, percent(f.Probability), interval(f.Low, f.High), ticks(f.Low, f.Probability, f.High), f.CaseCount, seen(f.Seen), actions(f.Actions), caseList(f.Cases, 2)})
 	}
 	u := a.Unlisted
-	t.AppendRow(table.Row{"something else", percent(u.Probability), interval(u.Low, u.High), ticks(u.Low, u.Probability, u.High), "", "", nearest(u.Nearest)})
+	t.AppendRow(table.Row{"something else", percent(u.Probability), interval(u.Low, u.High), ticks(u.Low, u.Probability, u.High), "", "", "", ""})
 	t.SetColumnConfigs([]table.ColumnConfig{{Name: "probability", Align: text.AlignRight}, {Name: "cases", Align: text.AlignRight},
-		{Name: "what was done", WidthMax: 30}, {Name: "culprit", WidthMax: 34}})
+		{Name: "what was done", WidthMax: 30}})
 	for _, line := range strings.Split(t.Render(), "\n") {
 		fmt.Fprintln(w, "  "+strings.TrimRight(line, " "))
+	}
+	if near := nearest(u.Nearest); near != "" {
+		wrapped(w, "  ", near)
 	}
 	if hidden > 0 {
 		fmt.Fprintf(w, "  and %s less likely (--all shows them)\n", count(hidden, "culprit"))
@@ -152,12 +155,16 @@ func plainStyle() table.Style {
 
 func seen(level string) string {
 	switch level {
-	case "", "code", "subtype", "make", "model", "variant", "years":
-		return ""
+	case "subtype":
+		return "this code"
 	case "all":
-		return " (seen elsewhere)"
+		return "others only"
+	case "kind":
+		return "this kind"
+	case "family":
+		return "like codes"
 	}
-	return " (seen with this " + level + ")"
+	return "this " + level
 }
 
 // ticks draws an interval on a line from 0 to 1: its ends and the estimate.
@@ -192,7 +199,7 @@ func nearest(list []kb.Nearest) string {
 	if len(parts) == 0 {
 		return ""
 	}
-	return "nearest: " + strings.Join(parts, ", ")
+	return "likeliest of something else: " + strings.Join(parts, ", ")
 }
 
 func caseList(ids []kb.CaseID, most int) string {

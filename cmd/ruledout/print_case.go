@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -18,7 +19,9 @@ func headline(c kb.Case) string {
 	}
 	var cures []string
 	for _, f := range c.Cures() {
-		cures = append(cures, fmt.Sprintf("%s %s", f.Action, f.Component))
+		if cure := fmt.Sprintf("%s %s", f.Action, f.Component); !slices.Contains(cures, cure) {
+			cures = append(cures, cure)
+		}
 	}
 	parts := nonEmpty(casebook.MachineName(c.Machine), strings.Join(codes, " "), strings.Join(cures, " + "))
 	if len(cures) == 0 {

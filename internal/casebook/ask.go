@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"regexp"
 	"runtime"
 	"slices"
 	"strconv"
@@ -31,8 +32,7 @@ type Question struct {
 func (b *Book) Understand(q Question) (kb.Case, error) {
 	c := kb.Case{V: kb.Version, Status: kb.Open}
 	if strings.TrimSpace(q.Words) != "" {
-		c = b.Reader().Understand(q.Words)
-		c.V, c.Status = kb.Version, kb.Open
+		c = b.understandWords(q.Words)
 	}
 	if q.Machine != "" {
 		c.Machine = ingest.ParseMachine(q.Machine, b.voc)
@@ -47,6 +47,32 @@ func (b *Book) Understand(q Question) (kb.Case, error) {
 		return kb.Case{}, err
 	}
 	return c, c.CheckRecord()
+}
+
+// bareCode is a maker's code as people type it when they ask: nothing else stands beside it to tell that it is one.
+var bareCode = regexp.MustCompile(`^[A-Za-z]{1,2}-?[0-9]{1,3}$`)
+
+// understandWords reads words of which some may be codes. What only looks like a code is one if the reader finds no other: whoever
+// types "E6 cold floor" means the display.
+func (b *Book) understandWords(words string) kb.Case {
+	c := b.Reader().Understand(words)
+	if len(c.Codes) == 0 {
+		var codes []kb.CodeEntry
+		var rest []string
+		for _, w := range strings.Fields(words) {
+			if read, err := code.Parse(w); err == nil && bareCode.MatchString(w) {
+				codes = append(codes, kb.CodeEntry{Code: read.String()})
+			} else {
+				rest = append(rest, w)
+			}
+		}
+		if len(codes) > 0 {
+			c = b.Reader().Understand(strings.Join(rest, " "))
+			c.Codes = codes
+		}
+	}
+	c.V, c.Status = kb.Version, kb.Open
+	return c
 }
 
 func (b *Book) statements(c *kb.Case, q Question) error {
@@ -111,7 +137,11 @@ func (b *Book) answer(q kb.Case) kb.Answer {
 	a.V, a.ID, a.LogPosition, a.Understood = kb.Version, string(q.ID), pos, known
 	a.Meaning = b.meanings(known)
 	a.Warnings = append(a.Warnings, b.warnings(known, a)...)
-	b.addCautions(known, &a)
+	kind := known.Machine.Kind
+	if kind == "" && known.Machine.Make != "" {
+		kind = model.UsualKind(known.Machine.Make, known.Machine.Model)
+	}
+	b.addCautions(known, kind, &a)
 	return complete(a)
 }
 
@@ -154,14 +184,23 @@ func (b *Book) unknownTerms(q kb.Case) []string {
 		}
 	}
 	for _, t := range q.Tests {
-		_, ok := b.voc.Component(t.Component)
-		note(t.Component, ok)
+		note(t.Component, b.knows(t.Component))
 	}
 	for _, f := range q.Fixes {
-		_, ok := b.voc.Component(f.Component)
-		note(f.Component, ok)
+		note(f.Component, b.knows(f.Component))
 	}
 	return out
+}
+
+// knows tells whether the vocabulary has the component, or the one that it is named after ("seat heater fuse" after "fuse").
+func (b *Book) knows(component string) bool {
+	words := strings.Fields(component)
+	for i := range words {
+		if _, ok := b.voc.Component(strings.Join(words[i:], " ")); ok {
+			return true
+		}
+	}
+	return false
 }
 
 // complete replaces missing lists by empty ones, so that every face and the JSON form show the same shape.

@@ -5,7 +5,6 @@ import (
 	"math"
 	"regexp"
 	"slices"
-	"strings"
 
 	"ruledout/kb"
 	"ruledout/kb/quantity"
@@ -24,32 +23,60 @@ var alternating = regexp.MustCompile(`(?i)\b(v?ac|v?rms|mains)\b`)
 const worthNaming = 0.02
 
 // addCautions fills in the hazards that go with the components, tests and readings of the question and of the answer.
-func (b *Book) addCautions(q kb.Case, a *kb.Answer) {
+func (b *Book) addCautions(q kb.Case, kind string, a *kb.Answer) {
+	d := dangers{b.voc, b.familyOf(kind)}
 	var all cautionList
 	for _, f := range a.Fixes {
 		if f.Probability >= worthNaming {
-			all.add(f.Component, b.voc.Cautions(f.Component))
+			all.add(f.Component, d.of(f.Component))
 		}
 	}
 	for _, t := range q.Tests {
-		all.add(t.Component, b.voc.Cautions(t.Component))
+		all.add(t.Component, d.of(t.Component))
 		all.add(reading(t), b.readingHazards(t))
 	}
 	for _, f := range q.Fixes {
-		all.add(f.Component, b.voc.Cautions(f.Component))
+		all.add(f.Component, d.of(f.Component))
 	}
 	for _, component := range b.tiedToCodes(q) {
-		all.add(component, b.voc.Cautions(component))
+		all.add(component, d.of(component))
 	}
 	for i := range a.Next {
-		b.cautionStep(&a.Next[i])
+		d.step(&a.Next[i])
 		for _, c := range a.Next[i].Cautions {
-			if h, ok := b.voc.Hazard(c.Hazard); ok {
-				all.add(strings.Join(c.Because, ", "), []kb.Hazard{h})
+			for _, because := range c.Because {
+				if h, ok := b.voc.Hazard(c.Hazard); ok {
+					all.add(because, []kb.Hazard{h})
+				}
 			}
 		}
 	}
 	a.Cautions = all.list
+}
+
+// familyOf gives the family of a kind of machine, empty if it is not known.
+func (b *Book) familyOf(kind string) string {
+	k, _ := b.voc.MachineKind(kind)
+	return k.Family
+}
+
+// dangers knows the hazards of components on machines of a family. A part that the vocabulary knows from other machines only, such as the
+// mains relay of an oven where a van is asked about, raises nothing.
+type dangers struct {
+	voc    *kb.Vocabulary
+	family string
+}
+
+func (d dangers) foreign(component string) bool {
+	c, known := d.voc.Component(component)
+	return known && d.family != "" && len(c.Families) > 0 && !slices.Contains(c.Families, d.family)
+}
+
+func (d dangers) of(component string) []kb.Hazard {
+	if d.foreign(component) {
+		return nil
+	}
+	return d.voc.Cautions(component)
 }
 
 func (b *Book) tiedToCodes(q kb.Case) []string {
@@ -66,18 +93,21 @@ func (b *Book) tiedToCodes(q kb.Case) []string {
 	return out
 }
 
-func (b *Book) cautionStep(n *kb.NextStep) {
+// step fills in what goes with a step: the hazards of its component and its method, and what may be reserved to licensed people.
+func (d dangers) step(n *kb.NextStep) {
 	var own cautionList
-	own.add(n.Component, b.voc.Cautions(n.Component))
-	if m, ok := b.voc.Method(n.Test); ok {
+	own.add(n.Component, d.of(n.Component))
+	if m, ok := d.voc.Method(n.Test); ok {
 		for _, name := range m.Hazards {
-			if h, ok := b.voc.Hazard(name); ok {
+			if h, ok := d.voc.Hazard(name); ok {
 				own.add(m.Name, []kb.Hazard{h})
 			}
 		}
 	}
 	n.Cautions = own.list
-	n.Licensed = slices.Clone(b.voc.Licensed(n.Component))
+	if !d.foreign(n.Component) {
+		n.Licensed = slices.Clone(d.voc.Licensed(n.Component))
+	}
 }
 
 // readingHazards raises the high-voltage caution from what was measured, whatever the component is called.

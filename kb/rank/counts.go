@@ -56,8 +56,7 @@ type said struct{ mention, free, present float64 }
 type counts struct {
 	n       []float64 // cases by culprit
 	free    []float64 // the same without cases in which every symptom was asked
-	total   float64
-	totFree float64
+	totFree float64   // cases without those in which every symptom was asked
 	methods map[methodKey]tally
 	tests   map[testKey]tally
 	spoken  map[string]said
@@ -96,7 +95,6 @@ func (m *Model) minus(ex exclusion) *counts {
 // addRow counts a row with a weight.
 func (m *Model) addRow(c *counts, i int32, weight float64) {
 	r := m.rows[i]
-	c.total += weight
 	if !r.FullForm {
 		c.totFree += weight
 	}
@@ -152,24 +150,15 @@ func appendNew(list []string, s string) []string {
 }
 
 func (m *Model) addSymptom(c *counts, i int32, s noticed, weight float64) {
-	add := func(old said, w float64) said {
-		old.mention += w
-		if !m.rows[i].FullForm {
-			old.free += w
-		}
-		if !s.Absent {
-			old.present += w
-		}
-		return old
-	}
-	c.spoken[s.Term] = add(c.spoken[s.Term], weight)
+	full := m.rows[i].FullForm
+	c.spoken[s.Term] = c.spoken[s.Term].plus(saidOnce(s, full, weight))
 	by := c.byF[s.Term]
 	if by == nil {
 		by = map[int32]said{}
 		c.byF[s.Term] = by
 	}
 	for _, x := range m.credit[i] {
-		by[x.f] = add(by[x.f], weight*x.r)
+		by[x.f] = by[x.f].plus(saidOnce(s, full, weight*x.r))
 	}
 }
 

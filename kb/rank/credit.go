@@ -114,7 +114,7 @@ func (m *Model) othersOf(i int32) []int32 {
 // takes the place of omega.
 func (m *Model) logPosteriorOf(q *row, ex exclusion, candidates []int32) []float64 {
 	chain := m.chain(q, firstCode(q), ex)
-	ev := evidence{m, m.minus(ex)}
+	ev := evidence{m: m, minus: m.minus(ex)}
 	out := make([]float64, len(candidates))
 	for j, f := range candidates {
 		p, omega := 0.0, 1.0

@@ -21,8 +21,10 @@ func shrunk(mean, weight, yes, no float64) beta {
 
 // evidence gives likelihoods from the model's counts less those of an exclusion.
 type evidence struct {
-	m     *Model
-	minus *counts // nil: nothing is taken away
+	m        *Model
+	minus    *counts         // nil: nothing is taken away
+	near     map[string]said // symptoms in the cases near the question, nil: nothing is near
+	nearFree float64         // those cases without the ones in which every symptom was asked
 }
 
 func (e evidence) methods(k methodKey) tally {
@@ -119,31 +121,37 @@ func observedRate(fail beta, result kb.Result) (beta, bool) {
 	return beta{}, false
 }
 
-// spoken holds what is counted of one symptom: over all culprits, and by culprit.
+// spoken holds what is counted of one symptom: over all culprits, over the cases near the question, and by culprit.
 type spoken struct {
-	pooled         said
-	total, totFree float64
-	by, less       map[int32]said
+	pooled   said
+	totFree  float64
+	near     said
+	nearFree float64
+	by, less map[int32]said
 }
 
 func (e evidence) spoken(term string) spoken {
-	s := spoken{pooled: e.m.stats.spoken[term], total: e.m.stats.total, totFree: e.m.stats.totFree, by: e.m.stats.byF[term]}
+	s := spoken{pooled: e.m.stats.spoken[term], totFree: e.m.stats.totFree, by: e.m.stats.byF[term], near: e.near[term], nearFree: e.nearFree}
 	if e.minus != nil {
 		s.pooled = s.pooled.plus(e.minus.spoken[term])
-		s.total, s.totFree = s.total+e.minus.total, s.totFree+e.minus.totFree
+		s.totFree += e.minus.totFree
 		s.less = e.minus.byF[term]
 	}
 	return s
 }
 
-// rates gives, under culprit f, the rate at which a symptom is mentioned and the rate at which a mentioned one is there.
+// rates gives, under culprit f, the rate at which a symptom is mentioned and the rate at which a mentioned one is there: f's own counts,
+// shrunk to those of the cases near the question, shrunk to those of all. A complaint that goes with the code, whatever the culprit,
+// so tells nothing against a culprit that no case of the code names.
 func (s spoken) rates(e evidence, f int) (mention, present beta) {
 	x := s.by[int32(f)].plus(s.less[int32(f)])
 	_, free := e.n(f)
 	p := e.m.p
-	pooledMention := (math.Max(0, s.pooled.free) + 0.5) / (math.Max(0, s.totFree) + 1)
-	pooledPresent := (math.Max(0, s.pooled.present) + 1) / (math.Max(0, s.pooled.mention) + 2)
-	return shrunk(pooledMention, p.MentionK, x.free, free-x.free), shrunk(pooledPresent, p.ValueK, x.present, x.mention-x.present)
+	all := (math.Max(0, s.pooled.free) + 0.5) / (math.Max(0, s.totFree) + 1)
+	there := (math.Max(0, s.pooled.present) + 1) / (math.Max(0, s.pooled.mention) + 2)
+	near := shrunk(all, p.MentionK, s.near.free, s.nearFree-s.near.free).mean()
+	nearThere := shrunk(there, p.ValueK, s.near.present, s.near.mention-s.near.present).mean()
+	return shrunk(near, p.MentionK, x.free, free-x.free), shrunk(nearThere, p.ValueK, x.present, x.mention-x.present)
 }
 
 // triedRate gives the rate of an outcome short of a cure when f is the culprit.

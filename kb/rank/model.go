@@ -248,3 +248,20 @@ func sortedMembers(set map[member]bool) []member {
 		return int(a.code - b.code)
 	})
 }
+
+// UsualKind gives the kind of machine that most cases of a make and model name, empty if none does.
+func (m *Model) UsualKind(maker, model string) string {
+	n := map[string]int{}
+	for _, r := range m.rows {
+		if r.Machine.Kind != "" && r.Machine.Make == maker && same(model, r.Machine.Model) {
+			n[r.Machine.Kind]++
+		}
+	}
+	best := ""
+	for kind, c := range n {
+		if c > n[best] || c == n[best] && kind < best {
+			best = kind
+		}
+	}
+	return best
+}

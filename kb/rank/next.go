@@ -233,9 +233,14 @@ func (r *reply) proof(fixes []kb.RankedFix) (kb.NextStep, bool) {
 		}
 	}
 	best := key{}
+	own := func(k key) int { // a proof on the repaired component itself comes first among equals
+		if k.component == fixes[0].Component {
+			return 1
+		}
+		return 0
+	}
 	for k, rows := range n {
-		b := n[best]
-		if len(rows) > len(b) || len(rows) == len(b) && (k.component < best.component || k.component == best.component && k.method < best.method) {
+		if cmp.Or(cmp.Compare(len(rows), len(n[best])), cmp.Compare(own(k), own(best)), cmp.Compare(best.component, k.component), cmp.Compare(best.method, k.method)) > 0 {
 			best = k
 		}
 	}

@@ -115,7 +115,8 @@ func (m *Model) chain(q *row, codeAt int, ex exclusion) []context {
 
 // evaluate computes the posterior of a question.
 func (m *Model) evaluate(q *row, ex exclusion) *posterior {
-	e := &posterior{m: m, q: q, ex: ex, ev: evidence{m, m.minus(ex)}}
+	e := &posterior{m: m, q: q, ex: ex, ev: evidence{m: m, minus: m.minus(ex)}}
+	e.countNear()
 	e.plain = m.chain(q, -1, ex)
 	e.base = m.priorOf(e.plain)
 	e.addCodes()
@@ -366,6 +367,41 @@ func (e *posterior) near() []int32 {
 	}
 	slices.Sort(out)
 	return slices.Compact(out)
+}
+
+// countNear counts the symptoms in the cases that share the question's code.
+func (e *posterior) countNear() {
+	if len(e.q.Codes) == 0 {
+		return
+	}
+	weight := map[int32]float64{}
+	for _, x := range e.ex.changes {
+		if x.code == 0 {
+			weight[x.row] += x.by
+		}
+	}
+	e.ev.near = map[string]said{}
+	for _, i := range e.near() {
+		r, w := e.m.rows[i], e.m.weight[i][0]+weight[i]
+		if !r.FullForm {
+			e.ev.nearFree += w
+		}
+		for _, s := range r.Symptoms {
+			e.ev.near[s.Term] = e.ev.near[s.Term].plus(saidOnce(s, r.FullForm, w))
+		}
+	}
+}
+
+// saidOnce counts one mention.
+func saidOnce(s noticed, fullForm bool, weight float64) said {
+	out := said{mention: weight}
+	if !fullForm {
+		out.free = weight
+	}
+	if !s.Absent {
+		out.present = weight
+	}
+	return out
 }
 
 // same compares what a question states with what a case states; what the question does not state is no difference.
