@@ -154,7 +154,13 @@ func (b *Book) meanings(q kb.Case) []kb.Meaning {
 			continue
 		}
 		m := code.Describe(c)
+		if m.Text == "" {
+			m.Text, m.Source = "the maker's own code; what it means stands in the maker's documents", "no standard defines it"
+		}
 		out = append(out, kb.Meaning{Code: c.String(), Text: m.Text, Source: m.Source})
+		if term, ok := b.voc.CodeTerm(c.Text); ok && term.Meaning != "" && term.Meaning != m.Text {
+			out = append(out, kb.Meaning{Code: c.String(), Text: term.Meaning, Source: term.Source})
+		}
 	}
 	return out
 }
@@ -170,8 +176,11 @@ func (b *Book) warnings(q kb.Case, a kb.Answer) []string {
 	for _, term := range b.unknownTerms(q) {
 		out = append(out, fmt.Sprintf("%q is not in the vocabulary: it is compared letter by letter", term))
 	}
-	if len(a.Fixes) == 0 {
+	switch i := slices.IndexFunc(a.Basis, func(l kb.Basis) bool { return l.Level == rank.LevelCode.String() }); {
+	case len(a.Fixes) == 0:
 		out = append(out, "no published case fits this question: the answer is not known here")
+	case i >= 0 && a.Basis[i].Cases == 0:
+		out = append(out, "no published case has this code: what follows comes from like codes and machines, and is no more than a hint")
 	}
 	return out
 }

@@ -59,7 +59,7 @@ type Params struct {
 // DefaultParams gives the constants used until fitted ones are there.
 func DefaultParams() Params {
 	return Params{
-		K:       [levels]float64{2, 2, 2, 2, 2, 1.5, 1.5, 1.5, 20},
+		K:       [levels]float64{2, 2, 3, 3, 3, 3, 3, 3, 20},
 		Years:   4,
 		Gamma:   0.7,
 		Named:   map[kb.Confirmation]float64{kb.Verified: 0.97, kb.Reported: 0.9},
