@@ -49,12 +49,21 @@ func (s *Store) Update(ctx context.Context, change func(tx *Tx) error) error {
 		return s.wrap(err)
 	}
 	if err := change(tx); err != nil {
-		return err
+		return ended(ctx, err)
 	}
 	if tx.broken != nil {
-		return fmt.Errorf("a part of this change failed, so nothing of it was kept: %w", tx.broken)
+		return ended(ctx, fmt.Errorf("a part of this change failed, so nothing of it was kept: %w", tx.broken))
 	}
-	return s.wrap(tx.commit())
+	return ended(ctx, s.wrap(tx.commit()))
+}
+
+// ended names the end of the context as the cause where there is one: what the database says then ("statement is closed") depends on
+// the moment.
+func ended(ctx context.Context, err error) error {
+	if err == nil || ctx.Err() == nil || errors.Is(err, ctx.Err()) {
+		return err
+	}
+	return fmt.Errorf("%w: %w", ctx.Err(), err)
 }
 
 // writer waits for the one writing connection, but no longer than for a lock: a change that starts another would wait
