@@ -117,30 +117,34 @@ func stepText(n kb.NextStep) string {
 	return s
 }
 
+// printFixes writes the repairs on record as table rows, each with what was done and the cases to see on a line below.
 func printFixes(w io.Writer, a kb.Answer, everything bool) {
 	section(w, "repairs on record")
+	shown := a.Fixes
+	if !everything {
+		shown = shown[:min(len(shown), shownFixes)]
+	}
 	t := table.NewWriter()
 	t.SetStyle(plainStyle())
-	t.AppendHeader(table.Row{"culprit", "probability", "90 % interval", "", "cases", "seen with", "what was done", "see"})
-	hidden := 0
-	for i, f := range a.Fixes {
-		if i >= shownFixes && !everything {
-			hidden++
-			continue
-		}
-		t.AppendRow(table.Row{f.Component, percent(f.Probability), interval(f.Low, f.High), ticks(f.Low, f.Probability, f.High), f.CaseCount, seen(f.Seen), actions(f.Actions), caseList(f.Cases, 2)})
+	t.AppendHeader(table.Row{"culprit", "probability", "90 % interval", "0 to 100 %", "cases", "seen with"})
+	var below []string
+	for _, f := range shown {
+		t.AppendRow(table.Row{f.Component, percent(f.Probability), interval(f.Low, f.High), ticks(f.Low, f.Probability, f.High), f.CaseCount, seen(f.Seen)})
+		below = append(below, strings.Join(nonEmpty(actions(f.Actions), caseList(f.Cases, 4)), "; see "))
 	}
 	u := a.Unlisted
-	t.AppendRow(table.Row{"something else", percent(u.Probability), interval(u.Low, u.High), ticks(u.Low, u.Probability, u.High), "", "", "", ""})
-	t.SetColumnConfigs([]table.ColumnConfig{{Name: "probability", Align: text.AlignRight}, {Name: "cases", Align: text.AlignRight},
-		{Name: "what was done", WidthMax: 30}})
-	for _, line := range strings.Split(t.Render(), "\n") {
+	t.AppendRow(table.Row{"something else", percent(u.Probability), interval(u.Low, u.High), ticks(u.Low, u.Probability, u.High), "", ""})
+	t.SetColumnConfigs([]table.ColumnConfig{{Name: "probability", Align: text.AlignRight}, {Name: "cases", Align: text.AlignRight}})
+	for i, line := range strings.Split(t.Render(), "\n") {
 		fmt.Fprintln(w, "  "+strings.TrimRight(line, " "))
+		if i > 0 && i <= len(below) && below[i-1] != "" {
+			wrapped(w, "      ", below[i-1])
+		}
 	}
 	if near := nearest(u.Nearest); near != "" {
-		wrapped(w, "  ", near)
+		wrapped(w, "      ", near)
 	}
-	if hidden > 0 {
+	if hidden := len(a.Fixes) - len(shown); hidden > 0 {
 		fmt.Fprintf(w, "  and %s less likely (--all shows them)\n", count(hidden, "culprit"))
 	}
 }
@@ -169,7 +173,7 @@ func seen(level string) string {
 
 // ticks draws an interval on a line from 0 to 1: its ends and the estimate.
 func ticks(low, p, high float64) string {
-	const width = 24
+	const width = 21
 	at := func(x float64) int { return int(math.Round(math.Min(1, math.Max(0, x)) * (width - 1))) }
 	line := []rune(strings.Repeat(".", width))
 	for i := at(low); i <= at(high); i++ {
@@ -199,7 +203,7 @@ func nearest(list []kb.Nearest) string {
 	if len(parts) == 0 {
 		return ""
 	}
-	return "likeliest of something else: " + strings.Join(parts, ", ")
+	return "likeliest of these: " + strings.Join(parts, ", ")
 }
 
 func caseList(ids []kb.CaseID, most int) string {
