@@ -71,31 +71,29 @@ func (a *app) changed(c kb.Case) error {
 	return err
 }
 
-func (a *app) acceptCommand() *cobra.Command {
+// reasoned is a change of a case with a reason for the history.
+type reasoned func(b *casebook.Book, ctx context.Context, by casebook.Actor, id kb.CaseID, reason string) (kb.Case, error)
+
+// reasonCommand is a lifeCommand with a --reason.
+func (a *app) reasonCommand(use, short, reasonIs string, do reasoned) *cobra.Command {
 	var reason string
-	c := a.lifeCommand("accept", "publish a draft: from now on it counts", func(ctx context.Context, b *casebook.Book, id kb.CaseID) (kb.Case, error) {
-		return b.Accept(ctx, a.who(), id, reason)
+	c := a.lifeCommand(use, short, func(ctx context.Context, b *casebook.Book, id kb.CaseID) (kb.Case, error) {
+		return do(b, ctx, a.who(), id, reason)
 	})
-	c.Flags().StringVar(&reason, "reason", "", "a remark for the history")
+	c.Flags().StringVar(&reason, "reason", "", reasonIs)
 	return c
+}
+
+func (a *app) acceptCommand() *cobra.Command {
+	return a.reasonCommand("accept", "publish a draft: from now on it counts", "a remark for the history", (*casebook.Book).Accept)
 }
 
 func (a *app) sendBackCommand() *cobra.Command {
-	var reason string
-	c := a.lifeCommand("sendback", "return a case to its contributor with a reason", func(ctx context.Context, b *casebook.Book, id kb.CaseID) (kb.Case, error) {
-		return b.SendBack(ctx, a.who(), id, reason)
-	})
-	c.Flags().StringVar(&reason, "reason", "", "what is to be settled")
-	return c
+	return a.reasonCommand("sendback", "return a case to its contributor with a reason", "what is to be settled", (*casebook.Book).SendBack)
 }
 
 func (a *app) withdrawCommand() *cobra.Command {
-	var reason string
-	c := a.lifeCommand("withdraw", "take a case out of the book; its history stays", func(ctx context.Context, b *casebook.Book, id kb.CaseID) (kb.Case, error) {
-		return b.Withdraw(ctx, a.who(), id, reason)
-	})
-	c.Flags().StringVar(&reason, "reason", "", "why, for the history")
-	return c
+	return a.reasonCommand("withdraw", "take a case out of the book; its history stays", "why, for the history", (*casebook.Book).Withdraw)
 }
 
 func (a *app) closeCommand() *cobra.Command {

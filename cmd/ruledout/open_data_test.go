@@ -1,7 +1,6 @@
 package main
 
 import (
-	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
@@ -10,18 +9,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-)
 
-// shared gives a place in the shared open data beside the project; the test is skipped where it is absent.
-func shared(t *testing.T, path ...string) string {
-	t.Helper()
-	full, err := filepath.Abs(filepath.Join(append([]string{"..", "..", "..", "shared"}, path...)...))
-	require.NoError(t, err)
-	if _, err := os.Stat(full); err != nil {
-		t.Skip("the shared open data is not beside the project: " + full)
-	}
-	return full
-}
+	"ruledout/internal/testkit"
+)
 
 func build(t *testing.T, dir, name string) string {
 	t.Helper()
@@ -38,7 +28,7 @@ var scoreLine = regexp.MustCompile(`(?m)^ *(.+?) +P ([\d.]+) +R ([\d.]+) +F1 ([\
 // Annotated threads of the shared open data, scored by the shared tool: the whole output is the report; the floors are the bars of a
 // first version, and a little below what was reached where that is more.
 func TestReadingThreads(t *testing.T) {
-	threads, tool := shared(t, "data", "threads"), shared(t, "tools", "threadscore")
+	threads, tool := testkit.Shared(t, "data", "threads"), testkit.Shared(t, "tools", "threadscore")
 	score := exec.Command(build(t, tool, "threadscore"), "-dir", threads, "-cmd", build(t, ".", "ruledout")+" add --dry-run --json {}")
 	out, err := score.CombinedOutput()
 	require.NoError(t, err, string(out))

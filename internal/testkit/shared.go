@@ -1,0 +1,116 @@
+package testkit
+
+import (
+	"bufio"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"ruledout/kb"
+)
+
+// Shared gives a place in the shared open data beside the project; the test is skipped, saying so, where it is absent.
+func Shared(t testing.TB, path ...string) string {
+	t.Helper()
+	dir, err := os.Getwd()
+	require.NoError(t, err)
+	for !exists(filepath.Join(dir, "go.mod")) {
+		require.NotEqual(t, dir, filepath.Dir(dir), "the test runs inside the project")
+		dir = filepath.Dir(dir)
+	}
+	full := filepath.Join(append([]string{filepath.Dir(dir), "shared"}, path...)...)
+	if !exists(full) {
+		t.Skip("the shared open data is not beside the project: " + full)
+	}
+	return full
+}
+
+func exists(path string) bool {
+	_, err := os.Stat(path)
+	return err == nil
+}
+
+// Nominal is a data set of nominal attributes, one of them the class (ARFF form of the UCI Machine Learning Repository).
+type Nominal struct {
+	Attributes []string
+	Values     [][]string // of each attribute; none for a number, which is left out
+	Rows       [][]string
+}
+
+// ReadARFF reads a set of the shared open data.
+func ReadARFF(t testing.TB, name string) Nominal {
+	t.Helper()
+	f, err := os.Open(Shared(t, "data", "uci", name))
+	require.NoError(t, err)
+	defer f.Close()
+	var out Nominal
+	for s := bufio.NewScanner(f); s.Scan(); {
+		line := strings.TrimSpace(s.Text())
+		lower := strings.ToLower(line)
+		switch {
+		case line == "" || line[0] == '%' || strings.HasPrefix(lower, "@relation") || lower == "@data":
+		case strings.HasPrefix(lower, "@attribute"):
+			name, values, nominal := strings.Cut(line[len("@attribute"):], "{")
+			out.Attributes, out.Values = append(out.Attributes, strings.Trim(name, " '")), append(out.Values, nil)
+			if nominal {
+				out.Values[len(out.Values)-1] = fields(strings.TrimRight(values, "} "))
+			}
+		default:
+			out.Rows = append(out.Rows, fields(line))
+		}
+	}
+	return out
+}
+
+func fields(line string) []string {
+	out := strings.Split(line, ",")
+	for i := range out {
+		out[i] = strings.Trim(strings.TrimSpace(out[i]), `'"`)
+	}
+	return out
+}
+
+// Class gives the place of the class: the attribute called so, else the last.
+func (d Nominal) Class() int {
+	if i := slices.Index(d.Attributes, "class"); i >= 0 {
+		return i
+	}
+	return len(d.Attributes) - 1
+}
+
+// Folds deals the rows into n folds, stratified by class, in the order of the file.
+func (d Nominal) Folds(n int) []int {
+	out, seen := make([]int, len(d.Rows)), map[string]int{}
+	for i, r := range d.Rows {
+		class := r[d.Class()]
+		out[i] = seen[class] % n
+		seen[class]++
+	}
+	return out
+}
+
+// Case makes a row a case of one code: the row's own value of each attribute is a symptom that is there, the attribute's other values are
+// not there, a missing value is left out, every symptom was asked, and the class is the culprit. Open leaves the culprit out.
+func (d Nominal) Case(i int, open bool) kb.Case {
+	row := d.Rows[i]
+	c := kb.Case{V: kb.Version, ID: kb.CaseID(fmt.Sprintf("row%04d", i)), FullForm: true, Machine: kb.Machine{Kind: "any"}, Status: kb.Open,
+		Codes: []kb.CodeEntry{{Code: "UCI1", Scheme: "maker"}}, State: kb.Published, Sources: []kb.Source{{Trusted: true}}}
+	for a := range row {
+		if a == d.Class() || row[a] == "?" {
+			continue
+		}
+		for _, v := range d.Values[a] {
+			c.Symptoms = append(c.Symptoms, kb.Symptom{Symptom: d.Attributes[a] + " is " + v, Absent: v != row[a]})
+		}
+	}
+	if !open {
+		c.Status, c.ClosedAs, c.Confirmation = kb.Closed, kb.Repaired, kb.Verified
+		c.Fixes = []kb.Fix{{Action: kb.Other, Component: row[d.Class()], Outcome: kb.Fixed}}
+	}
+	return c
+}
