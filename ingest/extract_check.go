@@ -1,0 +1,285 @@
+package ingest
+
+import (
+	"slices"
+	"strings"
+
+	"ruledout/kb"
+)
+
+// testFound is a check that the writer made or tells of.
+type testFound struct {
+	sent     *sentence
+	index    int // of the sentence in the person's own
+	from, to int // tokens
+	name     string
+	method   string
+	comp     string
+	known    bool
+	result   kb.Result
+	reading  *kb.Reading
+	sure     float64
+	implied  bool // the result was concluded from what follows
+	relative int  // tokens between component and verdict, for choosing among several
+}
+
+// testsIn finds the checks in a sentence: readings first, then what was seen of a part.
+func (x *Extractor) testsIn(f *focus, s *sentence, next *sentence, index int, fixes []*fixFound) []*testFound {
+	if s.place == RegionHeading || strings.Contains(s.lowerText(), "freeze frame") {
+		return nil
+	}
+	out := x.readingTests(f, s, next)
+	out = append(out, x.stateTests(f, s, out, fixes)...)
+	slices.SortStableFunc(out, func(a, b *testFound) int { return a.from - b.from })
+	for _, t := range out {
+		t.index = index
+	}
+	return out
+}
+
+// verdict is what the words of a stretch say of the part they speak of.
+type verdict struct {
+	result   kb.Result
+	from, to int
+	weak     bool // says good or bad only together with a reading or a word for testing
+}
+
+// verdicts gives the words of judgement in tokens from..to. A longer phrase goes before one inside it ("not blocked" before
+// "blocked"), a negation before a plain word turns it round.
+func (s *sentence) verdicts(from, to int) []verdict {
+	var cues []mention
+	for _, m := range s.mentions {
+		if m.kind == termCue && (m.name == cueGood || m.name == cueBad || m.name == cueUnsure) && m.from >= from && m.to <= to {
+			cues = append(cues, m)
+		}
+	}
+	var out []verdict
+	for _, m := range cues {
+		inside := slices.ContainsFunc(cues, func(k mention) bool {
+			return k.from <= m.from && k.to >= m.to && k.to-k.from > m.to-m.from
+		})
+		if inside {
+			continue
+		}
+		v := verdict{from: m.from, to: m.to, weak: m.to-m.from == 1 && isWeakVerdict(s.toks[m.from].word)}
+		v.result = map[string]kb.Result{cueGood: kb.Pass, cueBad: kb.Fail, cueUnsure: kb.Inconclusive}[m.name]
+		if v.result != kb.Inconclusive && !isNegation(s.toks[m.from].word) && s.negated(max(m.from-3, from), m.from) {
+			v.result = flip(v.result)
+		}
+		out = append(out, v)
+	}
+	return out
+}
+
+func flip(r kb.Result) kb.Result {
+	if r == kb.Pass {
+		return kb.Fail
+	}
+	return kb.Pass
+}
+
+// isWeakVerdict tells whether a single word judges a part only where it is clear that it was tested.
+func isWeakVerdict(word string) bool {
+	return slices.Contains([]string{"good", "great", "right", "still", "nothing", "working", "work", "running", "held", "holding", "correct", "even", "normal", "pass", "clear",
+		"same", "open", "low", "high", "slow", "flat", "gone", "play", "leak", "missing", "short", "dropped", "drop", "fell", "fall", "brown", "black", "green", "hole", "rough", "wet",
+		"weak", "empty", "tired", "should", "reached", "strong", "solid", "plenty", "steady", "healthy", "happy", "bright", "expected", "match", "equal", "removed", "passing", "broke",
+		"jumped", "jump", "click", "right", "passe", "passed", "unplugged", "disconnected", "hanging", "leaking", "leaks", "dead", "bad", "intermittent", "noisy", "dirty", "faulty", "failed", "fail"}, word)
+}
+
+// judge gives the verdict on what stands at tokens from..to: in its clauses, then in a short sentence that follows.
+func (x *Extractor) judge(s, next *sentence, from, to, limit int) (kb.Result, int) {
+	c := s.clauseAt(from)
+	for _, v := range s.verdicts(from, min(limit, len(s.toks))) {
+		if v.from >= to || v.to <= from {
+			if s.clauseAt(v.from).kind != advised || v.from < c.to {
+				return v.result, v.to
+			}
+		}
+	}
+	for _, v := range s.verdicts(c.from, from) {
+		if !v.weak {
+			return v.result, to
+		}
+	}
+	if next != nil && next.post == s.post && limit >= len(s.toks) && len(next.toks) <= 6 {
+		if vs := next.verdicts(0, len(next.toks)); len(vs) > 0 {
+			return vs[0].result, to
+		}
+	}
+	return "", to
+}
+
+// stateTests finds parts of which the writer says how they were found: "the elbow has split", "plug's not melted".
+func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes []*fixFound) []*testFound {
+	var out []*testFound
+	comps := slices.DeleteFunc(x.components(s), func(np nounPhrase) bool { return isConsumable(np.name) || isTool(np) })
+	testing := x.testingVerb(s)
+	for _, v := range s.verdicts(0, len(s.toks)) {
+		c := s.clauseAt(v.from)
+		if c.kind != told || s.asked || x.inSymptom(s, v) || takenTest(have, v) || takenTest(out, v) || coveredBy(fixes, v.from) {
+			continue
+		}
+		np, gap, ok := x.judged(f, s, c, comps, v)
+		np = f.complete(np, s)
+		if v.result == kb.Pass && (isUserLamp(np.raw) || s.onlyClears(v)) {
+			continue
+		}
+		np = x.wholeOf(f, comps, np)
+		if !ok || isFluidWord(np.name) || v.weak && !testing && gap > 2 || v.weak && !testing && v.result == kb.Fail && gap > 1 {
+			continue
+		}
+		if slices.ContainsFunc(fixes, func(fx *fixFound) bool { return fx.comp == np.name && fx.sent == s && fx.from < v.from }) && v.result == kb.Pass {
+			continue
+		}
+		if i := slices.IndexFunc(out, func(t *testFound) bool { return t.comp == np.name }); i >= 0 {
+			if v.result == kb.Fail && !v.weak {
+				out[i].result, out[i].to = kb.Fail, max(out[i].to, v.to)
+			}
+			continue
+		}
+		t := &testFound{sent: s, from: min(v.from, np.from), to: max(v.to, np.to), comp: np.name, known: np.known, result: v.result, sure: 0.6, relative: gap}
+		t.name, t.method = x.methodIn(s, "visual inspection")
+		if np.from > len(s.toks) {
+			t.from, t.to = v.from, v.to
+		}
+		out = append(out, t)
+	}
+	return out
+}
+
+// onlyClears tells whether a judgement takes the blame from a part ("so not the pump") rather than telling of its state.
+func (s *sentence) onlyClears(v verdict) bool {
+	first := s.toks[v.from].word
+	return first == "so" || isNegation(first) && v.to-v.from == 2 && slices.Contains([]string{"the", "my", "that"}, s.toks[v.to-1].word)
+}
+
+// isUserLamp tells whether a part is one that shows or gives something to the user: that it works is no test of the machine.
+func isUserLamp(raw string) bool {
+	words := strings.Fields(raw)
+	return len(words) > 0 && slices.Contains([]string{"light", "lamp", "radio", "horn", "wiper", "display", "dash", "dashboard", "buzzer", "headlight", "con"}, words[len(words)-1])
+}
+
+// isPiece tells whether a name is of a small piece of something, which only that something tells from others.
+func isPiece(raw string) bool {
+	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud"}, raw)
+}
+
+// wholeOf gives, for a small piece without a name of its own ("pin", "seat", "nut"), the part spoken of before it, to which it
+// belongs.
+func (x *Extractor) wholeOf(f *focus, comps []nounPhrase, np nounPhrase) nounPhrase {
+	if !isPiece(np.raw) {
+		return np
+	}
+	if whole, ok := nearestBefore(comps, 0, np.from); ok && whole.name != np.name {
+		np.name, np.known = whole.name, whole.known
+		return np
+	}
+	if whole, ok := f.last(); ok {
+		np.name, np.known = whole.name, whole.known
+	}
+	return np
+}
+
+// judged gives the component that a word of judgement speaks of: the nearest one before it in the clause that a verb ties to
+// it, or in the clauses it is linked to, else the one after it ("a cracked seal"); and how many words lie between.
+func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, v verdict) (nounPhrase, int, bool) {
+	if np, ok := nearestBefore(comps, c.from, v.from); ok {
+		if s.tied(np.to, v.from, v.weak) {
+			return np, v.from - np.to, v.from-np.to <= 7
+		}
+		return nounPhrase{}, 0, false
+	}
+	for _, np := range comps {
+		if np.from >= v.to && np.from-v.to <= 1 && np.to <= c.to && v.result == kb.Fail && v.to-v.from == 1 && isDamage(s.toks[v.from].word) {
+			return np, np.from - v.to, true
+		}
+	}
+	start := c.from
+	for linked := c.linked; start > 0 && linked; {
+		prior := s.clauseBefore(start)
+		if np, ok := nearestBefore(comps, prior.from, prior.to); ok {
+			return np, 3, prior.kind == told && !v.weak
+		}
+		start, linked = prior.from, prior.linked
+	}
+	if first := s.toks[skipMarks(s, c.from)].word; first == "it" || first == "they" || first == "mine" {
+		np, ok := f.last()
+		return np, 4, ok && !v.weak && (v.result == kb.Fail || v.to-v.from == 1) && v.to-v.from < 3
+	}
+	return nounPhrase{}, 0, false
+}
+
+// tied tells whether the words between a component and a judgement tie the two: a verb of being or seeming, a colon, or
+// nothing at all.
+func (s *sentence) tied(from, to int, weak bool) bool {
+	if from >= to {
+		return !weak || s.place == RegionItem || s.place == RegionCell || to == len(s.toks)-1
+	}
+	if raw := s.toks[from-1].raw; strings.HasSuffix(raw, "'s") || strings.HasSuffix(raw, "’s") {
+		return true
+	}
+	for i := from; i < to; i++ {
+		t := s.toks[i]
+		if t.raw == ":" || t.raw == "=" || isCopula(t.word) {
+			return true
+		}
+	}
+	return to-from <= 1 && !weak && !s.toks[from].mark
+}
+
+func isCopula(word string) bool {
+	return slices.Contains([]string{"is", "was", "were", "are", "look", "looked", "has", "have", "had", "seem", "seemed", "feel", "felt", "got", "gone", "went", "came", "been", "be",
+		"isnt", "wasnt", "arent", "werent", "read", "measure", "measured", "test", "tested", "turned", "move", "moves", "came", "showed", "show", "stay", "hasnt", "did", "does"}, word)
+}
+
+// isDamage tells whether a word for damage may stand before a part's name: "a cracked seal".
+func isDamage(word string) bool {
+	return slices.Contains([]string{"cracked", "split", "broken", "snapped", "bent", "burnt", "burned", "melted", "corroded", "rusted", "rusty", "worn", "chafed", "frayed", "torn",
+		"perished", "leaking", "blocked", "clogged", "seized", "collapsed", "loose", "blown", "rotten", "punctured", "fouled", "shorted"}, word)
+}
+
+func skipMarks(s *sentence, i int) int {
+	for i+1 < len(s.toks) && (s.toks[i].mark || isConjunction(s.toks[i].word)) {
+		i++
+	}
+	return i
+}
+
+func takenTest(tests []*testFound, v verdict) bool {
+	return slices.ContainsFunc(tests, func(t *testFound) bool { return v.from < t.to && v.to > t.from })
+}
+
+// inSymptom tells whether a word of judgement is a part of a symptom's phrase.
+func (x *Extractor) inSymptom(s *sentence, v verdict) bool {
+	return slices.ContainsFunc(s.mentions, func(m mention) bool {
+		return m.kind == kb.TermSymptom && m.to-m.from > 1 && v.from < m.to && v.to > m.from
+	})
+}
+
+// testingVerb tells whether a word of the sentence says that something was tested.
+func (x *Extractor) testingVerb(s *sentence) bool {
+	return slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == kb.TermMethod }) || slices.ContainsFunc(s.toks, func(t token) bool {
+		return slices.Contains([]string{"checked", "tested", "measured", "inspected", "look", "looked", "metered", "check", "meter", "read", "verified", "found", "scoped", "felt",
+			"ohmed", "examined", "confirmed"}, t.word)
+	})
+}
+
+// methodIn gives the name and method of a test by the method that the sentence names.
+func (x *Extractor) methodIn(s *sentence, otherwise string) (name, method string) {
+	best := mention{}
+	for _, m := range s.mentions {
+		if m.kind == kb.TermMethod && m.to-m.from > best.to-best.from {
+			best = m
+		}
+	}
+	if best.to > 0 {
+		return best.name, best.name
+	}
+	if m, ok := x.v.Method(otherwise); ok {
+		return otherwise, m.Name
+	}
+	return otherwise, ""
+}
+
+// lowerText gives the words of a sentence as written, in small letters.
+func (s *sentence) lowerText() string { return strings.ToLower(s.text[s.start:s.end]) }

@@ -1,0 +1,316 @@
+package ingest
+
+import (
+	"slices"
+	"strings"
+
+	"ruledout/kb"
+)
+
+// fixFound is a maintenance action that the writer says was done.
+type fixFound struct {
+	sent     *sentence
+	index    int // of the sentence in the person's own
+	from, to int // tokens
+	action   kb.Action
+	comp     string
+	known    bool
+	trial    bool // isolating or exchanging to see what happens: a fix only if it cured
+	outcome  kb.Outcome
+	origin   kb.Origin
+	settled  *sentence // where the outcome stands
+	credited bool
+	sure     float64
+}
+
+// fixesIn finds the actions done in a sentence, in order.
+func (x *Extractor) fixesIn(f *focus, s *sentence, index int) []*fixFound {
+	var out []*fixFound
+	for _, m := range s.mentions {
+		if m.kind == kb.TermAction && !x.insideComponent(s, m) {
+			out = append(out, x.actionAt(f, s, m)...)
+		}
+	}
+	out = append(out, x.newParts(f, s, out)...)
+	out = append(out, x.doneParts(f, s, out)...)
+	out = append(out, x.listedParts(s, out)...)
+	out = append(out, x.boughtParts(s, out)...)
+	slices.SortStableFunc(out, func(a, b *fixFound) int { return a.from - b.from })
+	for _, fx := range out {
+		fx.index = index
+	}
+	return out
+}
+
+// listedParts reads a part that a list of repairs names first without a verb: "spark plugs - no difference".
+func (x *Extractor) listedParts(s *sentence, have []*fixFound) []*fixFound {
+	if len(have) > 0 || !s.reportsWork() || !s.has(cueNoChange, 0, len(s.toks)) && !s.has(cuePartial, 0, len(s.toks)) && !s.has(cueFixed, 0, len(s.toks)) {
+		return nil
+	}
+	for _, np := range x.components(s) {
+		if np.from <= skipMarks(s, 0) && np.known {
+			return []*fixFound{{sent: s, from: np.from, to: np.to, action: kb.Replace, comp: np.name, known: true, sure: 0.5}}
+		}
+	}
+	return nil
+}
+
+// insideComponent tells whether an action word is a part of a component's name ("seal", "brake cleaner").
+func (x *Extractor) insideComponent(s *sentence, m mention) bool {
+	return slices.ContainsFunc(s.mentions, func(c mention) bool {
+		return c.kind == kb.TermComponent && c.from <= m.from && c.to >= m.to && c.to-c.from >= m.to-m.from && !isPast(strings.ToLower(s.toks[m.from].raw))
+	})
+}
+
+// actionAt reads what one verb says was done: to what stands after it, else, for a passive, to what stands before it.
+func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
+	c := s.clauseAt(m.from)
+	if !x.wasDone(s, c, m) {
+		return nil
+	}
+	objects, end := x.objectsAfter(s, m.to)
+	if inside := x.objectInside(s, m); len(inside) > 0 {
+		objects, end = inside, m.to
+	}
+	if len(objects) == 0 {
+		if np, ok := x.subjectBefore(s, c, m.from); ok {
+			objects, end = []nounPhrase{np}, m.to
+		} else if np, ok := f.pronoun(s, x.components(s), m.to); ok {
+			objects, end = []nounPhrase{np}, min(m.to+1, len(s.toks))
+		}
+	}
+	var out []*fixFound
+	for _, np := range objects {
+		if isTool(np) || isConsumable(np.name) {
+			continue
+		}
+		np = f.complete(np, s)
+		if isRemnant(np.raw) {
+			whole, ok := f.meant()
+			if !ok {
+				continue
+			}
+			np.name, np.known = whole.name, whole.known
+		}
+		fx := &fixFound{sent: s, from: min(m.from, max(np.from, 0)), to: max(end, m.to), action: kb.Action(m.name), comp: np.name, known: np.known, sure: 0.7}
+		fx.origin = originIn(s, m.from, end)
+		fx.trial = fx.action == kb.Other || s.has(cueSwap, c.from, c.to)
+		x.refineAction(s, m, fx)
+		if failed, ok := f.damaged(); ok && fx.action == kb.Replace && isMaterial(np.raw) {
+			fx.action, fx.comp, fx.known, fx.origin = kb.Repair, failed.name, failed.known, ""
+		}
+		if !np.known {
+			fx.sure = 0.5
+		}
+		out = append(out, fx)
+	}
+	return out
+}
+
+// objectInside gives the component that stands between the words of a phrase: "put a vent on".
+func (x *Extractor) objectInside(s *sentence, m mention) []nounPhrase {
+	if m.to-m.from < 3 {
+		return nil
+	}
+	for _, np := range x.components(s) {
+		if np.from > m.from && np.to < m.to {
+			return []nounPhrase{np}
+		}
+	}
+	return nil
+}
+
+// refineAction settles verbs that mean more than one action.
+func (x *Extractor) refineAction(s *sentence, m mention, fx *fixFound) {
+	verb := strings.ToLower(s.toks[m.from].raw)
+	if slices.Contains([]string{"rewound", "rebuilt", "reconditioned", "refurbished", "recon"}, verb) && !s.ownBefore(m.from) {
+		fx.action, fx.origin = kb.Replace, kb.RebuiltPart
+	}
+	if (verb == "moved" || verb == "shifted") && s.has2(fx.to, "to", "closer", "away", "back") {
+		fx.action, fx.trial = kb.Adjust, false
+	}
+	if fx.action == kb.Bypass && (verb == "shorted" || verb == "unplugged") {
+		fx.action, fx.trial = kb.Other, true
+	}
+}
+
+// has2 tells whether one of the words stands at token i or just after it.
+func (s *sentence) has2(i int, words ...string) bool {
+	for j := i; j < min(i+2, len(s.toks)); j++ {
+		if slices.Contains(words, s.toks[j].word) {
+			return true
+		}
+	}
+	return false
+}
+
+// ownBefore tells whether somebody who acts stands before token i: "I rebuilt", "they rewound".
+func (s *sentence) ownBefore(i int) bool {
+	for j := max(i-3, 0); j < i; j++ {
+		if isFirstPerson(s.toks[j].word) && s.toks[j].word != "my" && s.toks[j].word != "our" {
+			return true
+		}
+	}
+	return false
+}
+
+// wasDone tells whether the verb of a mention states a thing done, by its form and by what stands before it.
+func (x *Extractor) wasDone(s *sentence, c clause, m mention) bool {
+	if s.asked && c.to >= len(s.toks)-2 || c.kind == foreignCase {
+		return false
+	}
+	for _, k := range []string{cueIf, cueAdvice, cueGuess, cueHearsay} {
+		if i := s.cueIn(k, c.from, c.to); i >= 0 && s.mentions[i].from <= m.from {
+			if k != cueHearsay && k != cueGuess || !s.ownPast(c) {
+				return false
+			}
+		}
+	}
+	if i := s.cueIn(cuePlan, c.from, c.to); i >= 0 && s.mentions[i].from < m.from+1 && !s.has(cueNoChange, c.to, len(s.toks)) {
+		return false
+	}
+	verb := strings.ToLower(s.toks[m.from].raw)
+	before := s.wordsBefore(c, m.from, 4)
+	if slices.ContainsFunc(before, blocksDoing) {
+		return false
+	}
+	prev := ""
+	if len(before) > 0 {
+		prev = before[len(before)-1]
+	}
+	switch {
+	case strings.HasSuffix(verb, "ing"):
+		return slices.Contains([]string{"after", "by", "tried", "finished", "started"}, prev) || strings.HasPrefix(s.words(max(m.from-2, 0), m.from), "ended up")
+	case isPast(verb):
+		return prev != "be" && prev != "get" && prev != "being"
+	}
+	return x.baseDone(s, m, before, prev)
+}
+
+// baseDone tells whether a verb in its base form tells of a thing done: "did replace", and the present tense that people use
+// who write in a language that is not their own: "I change the filter".
+func (x *Extractor) baseDone(s *sentence, m mention, before []string, prev string) bool {
+	if prev == "did" || prev == "i" || prev == "we" {
+		return true
+	}
+	if slices.Contains(before, "had") && slices.Contains([]string{"them", "him", "her", "it", "shop", "garage", "dealer"}, prev) {
+		return true
+	}
+	if len(before) > 1 && slices.Contains([]string{"already", "also", "then", "have", "just", "first"}, prev) && slices.ContainsFunc(before, func(w string) bool { return w == "i" || w == "we" }) {
+		return true
+	}
+	if s.reportsWork() && !s.asked && m.from <= skipMarks(s, 0)+1 {
+		return true
+	}
+	if m.to < len(s.toks) && s.toks[m.to].word == "of" && s.has(cueFixed, m.to, len(s.toks)) {
+		return true // "a flush of the heating circuit fixed it"
+	}
+	after := m.to < len(s.toks) && slices.Contains([]string{"done", "did", "carried"}, s.toks[m.to].word)
+	return after || prev == "done" || prev == "ran"
+}
+
+// reportsWork tells whether a sentence stands under a heading that says what was done.
+func (s *sentence) reportsWork() bool {
+	return slices.ContainsFunc(strings.Fields(s.section), func(w string) bool {
+		return slices.Contains([]string{"repair", "work", "done", "did", "fix", "remedy", "action", "cure", "attempt", "tried"}, w)
+	}) && !strings.Contains(s.section, "check") && !strings.Contains(s.section, "test")
+}
+
+// wordsBefore gives the folded words of the clause before token i, at most n.
+func (s *sentence) wordsBefore(c clause, i, n int) []string {
+	var out []string
+	for j := max(c.from, i-n); j < i; j++ {
+		if !s.toks[j].mark {
+			out = append(out, s.toks[j].word)
+		}
+	}
+	return out
+}
+
+// blocksDoing tells whether a word before a verb says that it was not, or not yet, done.
+func blocksDoing(w string) bool {
+	return isNegation(w) || slices.Contains([]string{"should", "could", "would", "might", "must", "can", "will", "shall", "may", "to", "need", "if", "ill", "id",
+		"youd", "your", "you", "let", "lets", "instead", "than", "before", "want", "gonna", "wants", "needs", "please", "when", "whoever", "who", "try", "wont", "avoid",
+		"just", "ever"}, w) && w != "just"
+}
+
+// objectsAfter gives the components that a verb acts on: the first after it in the same stretch, and those joined to it.
+func (x *Extractor) objectsAfter(s *sentence, at int) ([]nounPhrase, int) {
+	limit := at
+	for limit < len(s.toks) && limit-at < 14 {
+		t := s.toks[limit]
+		if t.mark && strings.ContainsAny(t.raw, ",.;:!?()") || isConjunction(t.word) && t.word != "and" && t.word != "plus" {
+			break
+		}
+		limit++
+	}
+	var out []nounPhrase
+	end := at
+	for _, np := range x.components(s) {
+		if np.from < at || np.from >= limit || isConsumable(np.name) {
+			continue
+		}
+		if len(out) == 0 && np.from-at > 7 || len(out) > 0 && !x.joined(s, end, np.from) {
+			break
+		}
+		if len(out) == 0 && x.breaks(s, at, np.from) {
+			break
+		}
+		out = append(out, np)
+		end = np.to
+	}
+	if len(out) > 0 {
+		return out, end
+	}
+	np, ok := x.unknownPhrase(s, at, limit)
+	if !ok {
+		return nil, at
+	}
+	return []nounPhrase{np}, np.to
+}
+
+// joined tells whether only "and", commas, articles and words of state lie between two components.
+func (x *Extractor) joined(s *sentence, from, to int) bool {
+	and := false
+	for i := from; i < to; i++ {
+		t := s.toks[i]
+		switch {
+		case t.raw == "," || t.word == "and" || t.raw == "+" || t.raw == "&" || t.word == "plus":
+			and = true
+		case kb.IsArticle(t.word) || isStateWord(t.word) || t.number():
+		default:
+			return false
+		}
+	}
+	return and
+}
+
+// breaks tells whether a word between verb and component parts the two: "fitted in the loom of the pump" does not.
+func (x *Extractor) breaks(s *sentence, from, to int) bool {
+	for i := from; i < to; i++ {
+		if slices.Contains([]string{"from", "for", "like", "as", "until", "because", "with", "and", "at", "behind", "near", "under", "by", "when", "where", "it", "them"}, s.toks[i].word) {
+			return true
+		}
+	}
+	return false
+}
+
+// subjectBefore gives the component that a passive or a bare participle speaks of: "the pump was replaced", "sump seal done".
+func (x *Extractor) subjectBefore(s *sentence, c clause, verb int) (nounPhrase, bool) {
+	for _, np := range slices.Backward(x.components(s)) {
+		if np.to > verb || np.from < c.from {
+			continue
+		}
+		for i := np.to; i < verb; i++ {
+			if !slices.Contains([]string{"was", "were", "been", "being", "got", "has", "have", "had", "is", "are", "then", "also", "all", "both", "now", "already", "finally", "and", "a", "kit", "i", "we", "just", "first", "set"}, s.toks[i].word) {
+				return nounPhrase{}, false
+			}
+		}
+		return np, true
+	}
+	return nounPhrase{}, false
+}
+
+func coveredBy(fixes []*fixFound, tok int) bool {
+	return slices.ContainsFunc(fixes, func(f *fixFound) bool { return tok >= f.from && tok < f.to })
+}

@@ -1,0 +1,301 @@
+package ingest
+
+import (
+	"regexp"
+	"slices"
+	"strings"
+
+	"ruledout/kb"
+	"ruledout/kb/quantity"
+)
+
+// measured is a number with a unit in a sentence, in tokens.
+type measured struct {
+	quantity.Found
+	from, to int
+	limit    bool
+}
+
+// readingTests finds the readings of a sentence with what they were taken of and how they were judged.
+func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
+	all := x.measuredIn(f, s)
+	var out []*testFound
+	for i, q := range all {
+		c := s.clauseAt(q.from)
+		if q.limit || c.kind == supposed && s.has(cueIf, c.from, c.to) || c.kind == foreignCase || s.asked && c.to == len(s.toks) {
+			continue
+		}
+		np, ok := x.readOf(f, s, q)
+		if !ok || isFluidWord(np.name) {
+			continue
+		}
+		np = f.complete(x.ownerOf(gaugeOf(np, q)), s)
+		f.noteReading(q.Unit, np)
+		limit := len(s.toks)
+		if i+1 < len(all) && !all[i+1].limit {
+			limit = all[i+1].from
+		}
+		t := &testFound{sent: s, comp: np.name, known: np.known, reading: readingFrom(s, q), sure: 0.7}
+		t.name, t.method = x.methodIn(s, methodByUnit(q.Unit))
+		t.from, t.to = min(q.from, np.from), max(q.to, min(np.to, len(s.toks)))
+		result, end := x.judge(s, next, t.from, t.to, limit)
+		t.result = result
+		if lim := x.limitFor(all, i, s, next); lim != nil {
+			t.result = conform(t.reading, lim, t.result)
+			if lim.Source == "" {
+				t.reading.Limit = lim
+			}
+		}
+		if end > t.to && end-t.to < 10 {
+			t.to = end
+		}
+		if s.place != RegionCell && oneCheck(out, t) {
+			continue
+		}
+		out = append(out, t)
+	}
+	return out
+}
+
+// oneCheck tells whether a reading is a further value of a check that is there already: the first stands for it.
+func oneCheck(have []*testFound, t *testFound) bool {
+	i := slices.IndexFunc(have, func(o *testFound) bool { return o.comp == t.comp && o.reading.Unit == t.reading.Unit })
+	return i >= 0 && (have[i].result == t.result || t.result == "")
+}
+
+// measuredIn gives the quantities of a sentence that a meter can have shown, marked where they state a limit.
+func (x *Extractor) measuredIn(f *focus, s *sentence) []measured {
+	text := s.text[s.start:s.end]
+	found := quantity.Find(text)
+	found = append(found, openReadings(s, text)...)
+	found = append(found, x.bareNumbers(f, s, text, found)...)
+	slices.SortStableFunc(found, func(a, b quantity.Found) int { return a.Start - b.Start })
+	var out []measured
+	for _, q := range found {
+		q.Start, q.End = q.Start+s.start, q.End+s.start
+		m := measured{Found: q, from: tokenAt(s, q.Start), to: tokenAfter(s, q.End)}
+		if q.Assumed && !meterWords.MatchString(strings.ToLower(text)) || isWeather(s, q) {
+			continue
+		}
+		if m.from >= m.to || !isMeter(q) || x.isNominal(s, m) || isCondition(s, m) {
+			continue
+		}
+		m.limit = isLimit(s, m, len(out) > 0)
+		out = append(out, m)
+	}
+	return out
+}
+
+func tokenAt(s *sentence, at int) int {
+	i := slices.IndexFunc(s.toks, func(t token) bool { return t.end > at })
+	return max(i, 0)
+}
+
+func tokenAfter(s *sentence, at int) int {
+	i := slices.IndexFunc(s.toks, func(t token) bool { return t.start >= at })
+	if i < 0 {
+		return len(s.toks)
+	}
+	return i
+}
+
+// isMeter tells whether the unit is one that people read off an instrument when they look for a fault.
+func isMeter(q quantity.Found) bool {
+	if q.Bound == quantity.Open {
+		return true
+	}
+	switch q.Unit {
+	case "kW", "W", "g", "ohm", "mohm", "kohm", "Mohm", "Gohm", "V", "mV", "kV", "uV", "A", "mA", "uA", "Pa", "hPa", "kPa", "MPa", "bar", "mbar", "psi", "inHg", "mmHg", "inH2O",
+		"°C", "°F", "%", "Hz", "kHz", "uF", "nF", "pF", "F", "mF", "l/min", "L/min", "ml", "mL", "ml/min", "mm", "ms", "dB", "gal/min", "g/s", "l/h":
+		return true
+	}
+	return false
+}
+
+var meterWords = regexp.MustCompile(`\b(ohm|ohms|meter|multimeter|continuity|circuit|resistance|line|coil|winding|sensor|measured|loop|section)\b`)
+
+// openReadings gives open circuits where the words around speak of a meter or a circuit.
+func openReadings(s *sentence, text string) []quantity.Found {
+	lower := strings.ToLower(text)
+	if !meterWords.MatchString(lower) && !strings.Contains(lower, "ω") {
+		return nil
+	}
+	var out []quantity.Found
+	for _, q := range quantity.FindOpen(text) {
+		word := strings.ToLower(text[q.Start:q.End])
+		rest := strings.TrimLeft(strings.ToLower(text[q.End:]), " ")
+		if word == "open" && !strings.HasPrefix(rest, "line") && !endsStatement(rest) {
+			continue
+		}
+		out = append(out, q)
+	}
+	return out
+}
+
+func endsStatement(rest string) bool {
+	return rest == "" || strings.ContainsRune(".,;)!", rune(rest[0]))
+}
+
+var bareForm = regexp.MustCompile(`(?:^|[\s(,/~])([+-]\d{1,2}(?:[.,]\d)?)(?:[\s),./]|$)`)
+
+// bareNumbers gives signed numbers without a unit where fuel trims are spoken of: those are per cent.
+func (x *Extractor) bareNumbers(f *focus, s *sentence, text string, have []quantity.Found) []quantity.Found {
+	lower := strings.ToLower(text)
+	unit := soleUnit(have)
+	if len(have) == 0 {
+		unit = f.unit
+	}
+	if unit != "" && unit != "%" {
+		return spokenNumbers(text, unit, have)
+	}
+	if !strings.Contains(lower, "trim") && !strings.Contains(lower, "ltft") && !strings.Contains(lower, "stft") && !strings.Contains(lower, "ltfts") {
+		return nil
+	}
+	var out []quantity.Found
+	for _, m := range bareForm.FindAllStringSubmatchIndex(text, -1) {
+		taken := slices.ContainsFunc(have, func(q quantity.Found) bool { return q.Start < m[3] && m[2] < q.End })
+		if n, err := quantity.Parse(text[m[2]:m[3]] + " %"); err == nil && !taken {
+			out = append(out, quantity.Found{Quantity: n, Start: m[2], End: m[3]})
+		}
+	}
+	return out
+}
+
+// soleUnit gives the unit of a sentence's quantities if they share one that a meter shows.
+func soleUnit(have []quantity.Found) string {
+	unit := ""
+	for _, q := range have {
+		if q.Bound == quantity.Open || !isMeter(q) || q.Assumed {
+			continue
+		}
+		if unit != "" && unit != q.Unit {
+			return ""
+		}
+		unit = q.Unit
+	}
+	return unit
+}
+
+var spokenForm = regexp.MustCompile(`(?i)(?:\b(?:reads?|measured|measures|shows?|showed|got|dropped to|down to|sags? to|up to|sitting at|sits at|stays at|back to|still|steady at|holds|held|now|is now|it is|get)\s+(?:only |about |around |just )?|^|[(,]\s*)(\d+[.,]\d+|\.\d+)(?:[\s,.;)]|$)|(?:\b(?:reads?|measured|showed|dropped to|down to|sags? to|sitting at|sits at|stays at)\s+(?:only |about |around |just )?)(\d+)(?:[\s,.;)]|$)`)
+
+// spokenNumbers gives numbers that a verb of reading introduces, in the unit of the sentence: "stamped 53-64 uF and mine reads
+// 60".
+func spokenNumbers(text, unit string, have []quantity.Found) []quantity.Found {
+	var out []quantity.Found
+	for _, m := range spokenForm.FindAllStringSubmatchIndex(text, -1) {
+		if m[2] < 0 {
+			m[2], m[3] = m[4], m[5]
+		}
+		if countsThings(text[m[3]:]) {
+			continue
+		}
+		taken := slices.ContainsFunc(have, func(q quantity.Found) bool { return q.Start < m[3] && m[2] < q.End })
+		if n, err := quantity.Parse(text[m[2]:m[3]] + " " + unit); err == nil && !taken {
+			out = append(out, quantity.Found{Quantity: n, Start: m[2], End: m[3]})
+		}
+	}
+	return out
+}
+
+// isWeather tells whether a temperature speaks of the weather or the room.
+func isWeather(s *sentence, q quantity.Found) bool {
+	return (q.Unit == "°C" || q.Unit == "°F") && slices.ContainsFunc(s.toks, func(t token) bool {
+		return slices.Contains([]string{"morning", "weather", "outside", "frost", "ambient", "winter", "night", "summer", "kitchen", "room", "day", "hour"}, t.word)
+	})
+}
+
+var thingAfter = regexp.MustCompile(`(?i)^\s*(?:[a-z]+s\b|mm|cm|m\b|k\b|litres?|liters?|diesel|petrol|turbo|hp|per|x\b|times|and\b|to\b|-|–|inch|foot|ft|v\d)`)
+
+// countsThings tells whether what follows a number is what it counts: "2 caps".
+func countsThings(rest string) bool { return thingAfter.MatchString(rest) }
+
+// isNominal tells whether a quantity names a thing rather than a reading: "12 V battery", "150 A link".
+func (x *Extractor) isNominal(s *sentence, m measured) bool {
+	if m.Bound == quantity.Open {
+		return false
+	}
+	if m.to < len(s.toks) && !s.toks[m.to].mark && s.toks[m.to].start-s.toks[m.to-1].end <= 1 {
+		for _, c := range s.mentions {
+			if c.kind == kb.TermComponent && c.from == m.to {
+				return true
+			}
+		}
+		if slices.Contains([]string{"insulation", "tester", "supply", "adapter", "adaptor", "system", "battery", "feed", "rail", "fuse", "bulb", "relay", "dc", "ac", "charger", "side"}, s.toks[m.to].word) {
+			return s.toks[m.to].word != "dc" && s.toks[m.to].word != "ac"
+		}
+	}
+	return slices.ContainsFunc(s.mentions, func(c mention) bool { return c.kind == kb.TermComponent && c.from <= m.from && c.to >= m.to })
+}
+
+// isCondition tells whether a quantity says under what condition something was measured: "at 500 V", "pumped up to 15 psi".
+func isCondition(s *sentence, m measured) bool {
+	if m.from == 0 {
+		return false
+	}
+	prev := s.toks[m.from-1].word
+	before := ""
+	if m.from > 1 {
+		before = s.toks[m.from-2].word
+	}
+	switch prev {
+	case "on":
+		return m.Unit == "V" && slices.Contains([]float64{12, 24, 48, 110, 115, 120, 230, 240, 400}, m.Value)
+	case "at":
+		insulation := m.Unit == "V" && m.Value >= 250 && slices.ContainsFunc(s.toks, func(t token) bool {
+			return slices.Contains([]string{"insulation", "isolation", "megger", "meggered", "earth", "chassis"}, t.word)
+		})
+		return insulation || !isPast(before) && !slices.Contains([]string{"sit", "sitting", "sat", "stay", "out", "steady", "rock", "hold", "up", "read", "reading", "rest", "resting", "max", "was", "is", "it", "v", "voltage"}, before)
+	case "to":
+		return slices.Contains([]string{"up", "torqued", "set", "charged", "tightened", "wound"}, before)
+	case "torqued", "within", "about", "every":
+		return prev == "torqued" || prev == "within"
+	}
+	return false
+}
+
+func readingFrom(s *sentence, m measured) *kb.Reading {
+	r := &kb.Reading{Unit: m.Unit, Text: s.text[m.Start:m.End], Bound: kb.Bound(m.Bound)}
+	if m.Bound == quantity.Open {
+		r.Unit = ""
+		return r
+	}
+	value := m.Value
+	r.Value = &value
+	if m.Upper != nil && *m.Upper >= value {
+		upper := *m.Upper
+		r.Upper = &upper
+	}
+	if r.Bound == "" {
+		r.Bound = kb.Equal
+	}
+	return r
+}
+
+// methodByUnit names a measurement by the unit of its reading.
+func methodByUnit(unit string) string {
+	switch unit {
+	case "ohm", "mohm", "kohm", "":
+		return "resistance"
+	case "Mohm", "Gohm":
+		return "insulation resistance"
+	case "V", "mV", "kV", "uV":
+		return "voltage"
+	case "A", "mA", "uA":
+		return "current"
+	case "°C", "°F":
+		return "temperature"
+	case "Hz", "kHz":
+		return "frequency"
+	case "uF", "nF", "pF", "F", "mF":
+		return "capacitance"
+	case "%":
+		return "scan data"
+	case "l/min", "L/min", "ml", "mL", "ml/min", "gal/min", "g/s", "l/h":
+		return "flow"
+	case "mm":
+		return "measurement"
+	case "ms":
+		return "pulse width"
+	}
+	return "pressure"
+}

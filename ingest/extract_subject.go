@@ -1,0 +1,225 @@
+package ingest
+
+import (
+	"slices"
+	"strings"
+
+	"ruledout/kb"
+)
+
+// isFluidWord tells whether a name is a mere stuff or place that no reading is taken of.
+func isFluidWord(name string) bool {
+	return slices.Contains([]string{"air", "water", "gas", "engine speed", "ambient temperature", "weather", "bin", "house", "garage", "foreign object", "road"}, name)
+}
+
+// readOf gives what a reading was taken of: the component or measured quantity before it in its clause, the one after "at",
+// "on", "across", the nearest in the clauses before, or what was spoken of last.
+func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool) {
+	comps := slices.DeleteFunc(x.components(s), func(np nounPhrase) bool { return isConsumable(np.name) || isTool(np) || showsReadings(np.raw) })
+	c := s.clauseAt(m.from)
+	if np, ok := s.concluded(comps, c); ok {
+		return np, true
+	}
+	if first := s.toks[c.from]; c.from > 0 && first.mark && (first.raw == ":" || first.raw == "=" || first.raw == "(") {
+		c.from = s.clauseBefore(c.from).from
+	}
+	if np, ok := x.supplyAt(s, comps, m, c); ok {
+		return np, true
+	}
+	if np, ok := nearestBefore(comps, c.from, m.from); ok && !np.oblique {
+		return np, true
+	}
+	if np, ok := x.quantityPhrase(s, c.from, m.from); ok {
+		return np, true
+	}
+	for _, np := range comps {
+		if np.from >= m.to && np.to <= c.to && np.from-m.to <= 6 && prepositionIn(s, m.to, np.from) {
+			return np, true
+		}
+	}
+	if np, ok := nearestBefore(comps, c.from, m.from); ok {
+		return np, true
+	}
+	if np, ok := x.labelPhrase(s, m); ok {
+		return np, true
+	}
+	if np, ok := f.readIn(m.Unit); ok && speaksAgain(s) {
+		np.from, np.to = m.from, m.to
+		return np, true
+	}
+	if np, ok := nearestBefore(comps, 0, m.from); ok {
+		return np, true
+	}
+	if np, ok := x.quantityPhrase(s, 0, m.from); ok {
+		return np, true
+	}
+	if s.place == RegionCell && s.label != "" {
+		if name, ok := x.component(s.label); ok {
+			return nounPhrase{from: m.from, to: m.to, name: name, known: true}, true
+		}
+	}
+	np, ok := f.last()
+	np.from, np.to = m.from, m.to
+	return np, ok
+}
+
+// supplyAt reads a voltage measured at a consumer or its plug: that tests the supply of it, not the consumer.
+func (x *Extractor) supplyAt(s *sentence, comps []nounPhrase, m measured, c clause) (nounPhrase, bool) {
+	if m.Unit != "V" || m.Value < 1 {
+		return nounPhrase{}, false
+	}
+	for _, np := range comps {
+		if np.to > c.to || np.from < c.from || np.from >= m.to && np.from-m.to > 6 {
+			continue
+		}
+		at := np.from - 1
+		for at > c.from && (kb.IsArticle(s.toks[at].word) || isStateWord(s.toks[at].word)) {
+			at--
+		}
+		if at < c.from || s.toks[at].word != "at" && s.toks[at].word != "to" || at > c.from && s.toks[at-1].word == "up" {
+			continue
+		}
+		words := strings.Fields(np.raw)
+		for len(words) > 1 && slices.Contains([]string{"plug", "connector", "terminal", "pin", "socket"}, words[len(words)-1]) {
+			words = words[:len(words)-1]
+		}
+		if len(words) == 0 || slices.Contains([]string{"battery", "terminal", "post", "stud", "outlet", "socket", "plug", "connector", "alternator", "fuse", "link", "ground", "earth", "supply", "charger",
+			"generator", "relay", "panel", "breaker", "stator", "box", "contactor", "solenoid", "pin", "chassis", "idle"}, words[len(words)-1]) {
+			continue
+		}
+		np.name, np.known = strings.Join(words, " ")+" supply", false
+		if c, ok := x.v.Component(np.name); ok {
+			np.name, np.known = c.Name, true
+		}
+		return np, true
+	}
+	return nounPhrase{}, false
+}
+
+// speaksAgain tells whether a sentence takes up an earlier measurement: "now 14.3 V", "still 12.4".
+func speaksAgain(s *sentence) bool {
+	return slices.ContainsFunc(s.toks, func(t token) bool {
+		return slices.Contains([]string{"now", "still", "again", "after", "afterward", "warm", "hot", "cold", "then", "new", "back", "since", "update", "finally"}, t.word)
+	})
+}
+
+// gaugeOf turns "filter gauge" into what it measures, the filter pressure.
+func gaugeOf(np nounPhrase, m measured) nounPhrase {
+	owner, ok := strings.CutSuffix(np.raw, " gauge")
+	if ok && methodByUnit(m.Unit) == "pressure" && owner != "pressure" {
+		np.name, np.known = strings.TrimSuffix(owner, " pressure")+" pressure", false
+	}
+	return np
+}
+
+// ownerOf turns "pump current" and "converter stud" into the pump and the converter: what was measured there is of them.
+func (x *Extractor) ownerOf(np nounPhrase) nounPhrase {
+	words := strings.Fields(np.raw)
+	if len(words) < 2 {
+		words = strings.Fields(np.name)
+	}
+	if n := len(words) - 1; n > 0 && !x.isKnownQuantity(np.name) && slices.Contains([]string{"current", "resistance", "voltage", "drop", "output", "stud", "terminal", "post", "plus", "winding", "duty"}, words[n]) {
+		raw := strings.Join(words[:n], " ")
+		if name, known := x.component(raw); known && !isPiece(raw) {
+			np.raw, np.known = raw, known
+			np.name = x.called(nounPhrase{name: name, raw: raw, known: true})
+		}
+	}
+	return np
+}
+
+func (x *Extractor) isKnownQuantity(name string) bool {
+	c, ok := x.v.Component(name)
+	return ok && c.Quantity
+}
+
+// concluded gives the component that the next clause draws its conclusion on: "at the plug I had 12.1 V, so the wiring is good"
+// is a test of the wiring.
+func (s *sentence) concluded(comps []nounPhrase, c clause) (nounPhrase, bool) {
+	if c.to >= len(s.toks) {
+		return nounPhrase{}, false
+	}
+	next := s.clauseAt(c.to)
+	start := skipMarks(s, next.from)
+	if s.toks[next.from].word != "so" && (start == 0 || s.toks[start-1].word != "so") || len(s.verdicts(next.from, next.to)) == 0 {
+		return nounPhrase{}, false
+	}
+	if s.negated(next.from, min(next.from+3, next.to)) {
+		return nounPhrase{}, false
+	}
+	for _, np := range comps {
+		if np.from >= next.from && np.to <= next.to && !np.oblique {
+			return np, true
+		}
+	}
+	return nounPhrase{}, false
+}
+
+// showsReadings tells whether a name is of what a reading was seen on, not of what it was taken of.
+func showsReadings(raw string) bool {
+	words := strings.Fields(raw)
+	return len(words) > 0 && slices.Contains([]string{"screen", "display", "app", "dash", "dashboard", "readout", "panel", "monitor"}, words[len(words)-1])
+}
+
+// nearestBefore gives the component nearest before a token that has no preposition of place before it, else the first of the
+// others: "on the loom behind the tank" speaks of the loom.
+func nearestBefore(comps []nounPhrase, from, to int) (nounPhrase, bool) {
+	found := nounPhrase{}
+	for _, np := range slices.Backward(comps) {
+		if np.from < from || np.to > to {
+			continue
+		}
+		if !np.oblique {
+			return np, true
+		}
+		found = np
+	}
+	return found, found.name != ""
+}
+
+// quantityPhrase reads a measured quantity that the vocabulary need not know: "pilot pressure", "isolation".
+func (x *Extractor) quantityPhrase(s *sentence, from, to int) (nounPhrase, bool) {
+	for i := to - 1; i >= from; i-- {
+		if !isQuantityWord(s.toks[i].word) {
+			continue
+		}
+		first := i
+		for first > from && i-first < 3 && x.inName(s.toks[first-1]) {
+			first--
+		}
+		if first == i && s.toks[i].word != "isolation" {
+			continue
+		}
+		name, known := x.component(s.words(first, i+1))
+		return nounPhrase{from: first, to: i + 1, name: name, known: known}, true
+	}
+	return nounPhrase{}, false
+}
+
+func (x *Extractor) inName(t token) bool {
+	return !t.mark && !t.number() && !x.stops[t.word] && !isPast(strings.ToLower(t.raw)) && !isStateWord(t.word) && !isAdverb(t.word)
+}
+
+// isQuantityWord tells whether a word names a kind of quantity.
+func isQuantityWord(word string) bool {
+	return slices.Contains([]string{"pressure", "voltage", "current", "resistance", "trim", "temperature", "temp", "flow", "gap", "signal", "level", "isolation", "insulation", "drop", "vacuum",
+		"compression", "duty", "frequency", "drain", "output", "concentration"}, word)
+}
+
+// labelPhrase reads an unknown name at the beginning of a list item: "thingummy 104k".
+func (x *Extractor) labelPhrase(s *sentence, m measured) (nounPhrase, bool) {
+	if s.place != RegionItem && s.place != RegionCell && (m.from == 0 || m.from > 5) {
+		return nounPhrase{}, false
+	}
+	np, ok := x.unknownPhrase(s, skipMarks(s, 0), m.from)
+	return np, ok && (s.place == RegionItem || s.place == RegionCell)
+}
+
+func prepositionIn(s *sentence, from, to int) bool {
+	for _, t := range s.toks[from:to] {
+		if slices.Contains([]string{"at", "on", "across", "from", "to", "of", "for", "in", "through", "into", "between"}, t.word) {
+			return true
+		}
+	}
+	return false
+}

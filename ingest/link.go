@@ -1,0 +1,359 @@
+package ingest
+
+import (
+	"slices"
+
+	"ruledout/kb"
+)
+
+// line is what one person did, saw and concluded, in the order told, with outcomes tied to the fixes they belong to.
+type line struct {
+	x       *Extractor
+	r       *reading
+	p       *person
+	fixes   []*fixFound
+	tests   []*testFound
+	cured   *event      // what said last that the fault is gone; nil once it came back
+	held    *event      // what said that the cure held
+	back    *event      // the last return of the fault
+	open    *event      // what says that the repair is not finished
+	credits []event     // what names a culprit
+	good    []event     // what says that all is well while no fix waits
+	group   []*fixFound // fixes without an outcome yet, in order
+	last    []*fixFound // the fixes that the last outcome was tied to
+	doubt   string      // question about a group that nobody could part
+}
+
+// event is a phrase of outcome in a sentence.
+type event struct {
+	class    string
+	sent     *sentence
+	index    int
+	from, to int
+	comp     string // of credit and clear
+}
+
+// lineOf reads a person's sentences in order and ties outcomes to fixes.
+func (x *Extractor) lineOf(r *reading, p *person) *line {
+	l := &line{x: x, r: r, p: p}
+	f := &focus{}
+	for i, s := range p.sents[:p.told] {
+		if p.told < len(p.sents) && s.post == p.sents[p.told].post && i >= p.told-3 {
+			f.note(x.components(s))
+		}
+	}
+	for i := p.told; i < len(p.sents); i++ {
+		s := p.sents[i]
+		var next *sentence
+		if i+1 < len(p.sents) {
+			next = p.sents[i+1]
+		}
+		fixes := x.fixesIn(f, s, i)
+		tests := x.testsIn(f, s, next, i, fixes)
+		comps := x.components(s)
+		events := x.eventsIn(f, s, i, comps)
+		f.note(comps)
+		f.noteBad(tests)
+		f.note(namesOf(fixes, comps))
+		l.takeSentence(i, fixes, tests, events)
+	}
+	l.finish()
+	return l
+}
+
+// namesOf gives the parts of fixes that are not among the sentence's components, since the vocabulary does not know them.
+func namesOf(fixes []*fixFound, comps []nounPhrase) []nounPhrase {
+	var out []nounPhrase
+	for _, fx := range fixes {
+		if !slices.ContainsFunc(comps, func(np nounPhrase) bool { return np.name == fx.comp }) {
+			out = append(out, nounPhrase{name: fx.comp, known: fx.known})
+		}
+	}
+	return out
+}
+
+// takeSentence adds a sentence's findings in the order of their words.
+func (l *line) takeSentence(index int, fixes []*fixFound, tests []*testFound, events []event) {
+	l.tests = append(l.tests, tests...)
+	fi := 0
+	for _, e := range events {
+		for fi < len(fixes) && fixes[fi].from <= e.from {
+			l.addFix(fixes[fi])
+			fi++
+		}
+		l.take(e)
+	}
+	for ; fi < len(fixes); fi++ {
+		l.addFix(fixes[fi])
+	}
+}
+
+// addFix adds a fix, unless it only speaks again of one that is there.
+func (l *line) addFix(fx *fixFound) {
+	for _, old := range l.fixes {
+		if old.comp == fx.comp && old.action == fx.action && old.sent.post == fx.sent.post && fx.index-old.index <= 1 && old.outcome == "" {
+			return
+		}
+	}
+	if l.accessory(fx) || l.recalls(fx) {
+		return
+	}
+	l.fixes = append(l.fixes, fx)
+	l.group = append(l.group, fx)
+}
+
+// recalls tells whether a verb only recalls a repair told before: "96 hours since we cleaned that tank out".
+func (l *line) recalls(fx *fixFound) bool {
+	since := slices.ContainsFunc(fx.sent.toks[max(fx.from-4, 0):fx.from], func(t token) bool { return t.word == "since" || t.word == "after" })
+	return since && slices.ContainsFunc(l.fixes, func(old *fixFound) bool { return l.x.sameThing(old.comp, fx.comp) })
+}
+
+// accessory tells whether a fix is only a step of another on the same part: coded, bled, moved after it was replaced.
+func (l *line) accessory(fx *fixFound) bool {
+	if slices.Contains([]kb.Action{kb.Replace, kb.Repair, kb.Clean, kb.Bypass}, fx.action) {
+		return false
+	}
+	return slices.ContainsFunc(l.fixes, func(old *fixFound) bool {
+		return old.outcome == "" && fx.index-old.index <= 1 && old.sent.post == fx.sent.post && l.x.sameThing(old.comp, fx.comp)
+	})
+}
+
+// take ties one outcome to the fixes that it belongs to.
+func (l *line) take(e event) {
+	switch e.class {
+	case cueNoChange:
+		l.settleGroup(l.near(e, 2), kb.NoChange, e)
+	case cuePartial:
+		l.takePartial(e)
+	case cueFixed:
+		if l.stillAsks(e) {
+			return
+		}
+		l.takeFixed(e)
+	case cueHold:
+		l.takeSpan(e)
+	case cueBack:
+		l.takeBack(e)
+	case cueCredit:
+		l.credits = append(l.credits, e)
+		l.credit(e)
+	case cueClear:
+		for _, fx := range l.fixes {
+			if fx.outcome == "" && l.x.sameThing(fx.comp, e.comp) {
+				l.settleGroup([]*fixFound{fx}, kb.NoChange, e)
+			}
+		}
+	case cueOpenEnd:
+		l.open = &e
+	case cueUnsolved:
+		l.open = &e
+		l.uncure(e)
+	case cueUnknowing:
+		if len(l.last) > 1 {
+			for _, fx := range l.last {
+				fx.outcome = kb.UnknownOutcome
+			}
+			l.doubt = "Which of these repairs cured the fault, or did each take part?"
+		}
+	}
+}
+
+// near gives the fixes without an outcome that an outcome at e can belong to: those of its own sentence, else those of the
+// sentences just before in the same post.
+func (l *line) near(e event, sentences int) []*fixFound {
+	var same, before []*fixFound
+	for _, fx := range l.group {
+		switch {
+		case fx.trial && e.class == cueFixed && len(l.group) > 1:
+		case fx.index == e.index:
+			same = append(same, fx)
+		case fx.trial && e.class != cueFixed && (len(e.sent.toks) > 5 || e.index-fx.index > 1):
+		case fx.sent.post == e.sent.post && e.index-fx.index <= sentences:
+			before = append(before, fx)
+		}
+	}
+	if len(same) > 0 {
+		return same
+	}
+	if len(before) > 1 && !speaksOfAll(e.sent) {
+		lastIndex := before[len(before)-1].index
+		before = slices.DeleteFunc(before, func(fx *fixFound) bool { return fx.index < lastIndex-1 })
+	}
+	return before
+}
+
+func speaksOfAll(s *sentence) bool {
+	return slices.ContainsFunc(s.toks, func(t token) bool {
+		return slices.Contains([]string{"none", "nothing", "all", "both", "neither", "either", "any"}, t.word)
+	})
+}
+
+// settleGroup gives fixes their outcome and takes them out of those that wait for one.
+func (l *line) settleGroup(fixes []*fixFound, o kb.Outcome, e event) {
+	for _, fx := range fixes {
+		fx.outcome, fx.settled = o, e.sent
+	}
+	l.group = slices.DeleteFunc(l.group, func(fx *fixFound) bool { return slices.Contains(fixes, fx) })
+	if len(fixes) > 0 {
+		l.last = fixes
+	}
+}
+
+// stillAsks tells whether an outcome stands in a first post that asks for help, or that others answer and its writer never
+// comes back to: what worked before the question is no cure of it. A later edit ("update: ...") and an outright "fixed it" are.
+func (l *line) stillAsks(e event) bool {
+	first := l.p.sents[l.p.told].post
+	if e.sent.post != first || !l.p.starter {
+		return false
+	}
+	last := l.p.sents[len(l.p.sents)-1].post
+	asks, update := l.r.thread.Kind == KindThread && (l.r.title.asked || len(l.r.people) > 1 && last == first && !l.r.solved), false
+	for i, s := range l.p.sents {
+		if s.post != first {
+			continue
+		}
+		asks = asks || s.asked && i > e.index
+		w := s.toks[0].word
+		update = update || i <= e.index && i > l.p.told && (w == "update" || w == "edit" || w == "solved" || w == "fixed" || w == "updated")
+	}
+	return asks && !update && !outright(e)
+}
+
+// outright tells whether a phrase says plainly that the fault is cured.
+func outright(e event) bool {
+	words := e.sent.words(e.from, e.to)
+	return slices.Contains([]string{"fixed it", "that fixed", "problem solved", "solved", "that was it", "sorted", "cured it", "cured", "fixed that", "did the trick", "sorted it", "job done", "has fixed"}, words)
+}
+
+// takePartial ties "better, not cured" to the fixes done last; of one that the fault came back after it says the same.
+func (l *line) takePartial(e event) {
+	fixes := l.near(e, 2)
+	if len(fixes) == 0 && len(l.last) > 0 && l.last[0].outcome == kb.Returned && l.last[0].settled != nil && l.last[0].settled.post == e.sent.post {
+		fixes = l.last
+	}
+	l.settleGroup(fixes, kb.Partial, e)
+}
+
+// takeFixed ties a cure to the fixes done last. Without any that wait, it confirms the last ones.
+func (l *line) takeFixed(e event) {
+	if turnsBad(e) {
+		return
+	}
+	fixes := l.near(e, 6)
+	if len(fixes) == 0 && len(l.group) > 0 && (l.back == nil || l.back.index < l.group[len(l.group)-1].index) {
+		lastPost := l.group[len(l.group)-1].sent.post
+		for _, fx := range l.group {
+			if fx.sent.post == lastPost {
+				fixes = append(fixes, fx)
+			}
+		}
+	}
+	if len(fixes) > 0 {
+		l.settleGroup(fixes, kb.Fixed, e)
+		l.cured, l.back = &e, nil
+		return
+	}
+	l.good = append(l.good, e)
+	if l.cured != nil && e.sent.post > l.cured.sent.post {
+		l.held = &e
+	}
+}
+
+// turnsBad tells whether the sentence goes on to say that it did not last: "worked fine for a week, but now ...".
+func turnsBad(e event) bool {
+	but := false
+	for _, t := range e.sent.toks[e.to:] {
+		but = but || t.word == "but" || t.word == "however" || t.word == "until"
+		if but && slices.Contains([]string{"problem", "issue", "again", "back", "returned", "started", "worse", "stopped", "dead", "same", "wont"}, t.word) {
+			return true
+		}
+	}
+	return false
+}
+
+// takeSpan takes a mere span of time or distance, told right after a repair without any word of trouble, for a sign that the
+// repair held: "replaced the pump. Three months, 4,000 km."
+func (l *line) takeSpan(e event) {
+	if l.stillAsks(e) || len(l.group) == 0 {
+		return
+	}
+	last := l.group[len(l.group)-1]
+	if last.sent.post != e.sent.post || e.index-last.index > 2 || last.trial {
+		return
+	}
+	if e.index == last.index {
+		parted := e.from > last.to && slices.ContainsFunc(e.sent.toks[last.to:e.from], func(t token) bool { return t.mark })
+		lasting := slices.ContainsFunc(e.sent.toks[e.from:], func(t token) bool {
+			return slices.Contains([]string{"ago", "now", "since", "far", "later", "until", "on"}, t.word)
+		})
+		if !parted || !lasting {
+			return
+		}
+	} else if slices.ContainsFunc(e.sent.toks, func(t token) bool {
+		return slices.Contains([]string{"took", "spent", "before", "old", "labour", "labor", "bought", "warranty", "when", "last"}, t.word)
+	}) {
+		return
+	}
+	l.takeFixed(e)
+}
+
+// takeBack ties a return of the fault: of a cure it takes back the cure; of a fix that waits it says that it did not help.
+func (l *line) takeBack(e event) {
+	if l.cured != nil && e.sent.has(cueReproduce, 0, len(e.sent.toks)) {
+		l.reproduced(e)
+		return
+	}
+	if fixes := l.near(e, 1); len(fixes) > 0 {
+		o := kb.NoChange
+		if fixes[0].index != e.index {
+			o = kb.Returned
+		}
+		l.settleGroup(fixes, o, e)
+		return
+	}
+	if l.cured != nil {
+		for _, fx := range l.fixes {
+			if fx.outcome == kb.Fixed {
+				fx.outcome, fx.settled = kb.Returned, e.sent
+			}
+		}
+		l.cured, l.held, l.back = nil, nil, &e
+		return
+	}
+	if len(l.group) > 0 && l.group[len(l.group)-1].sent.post < e.sent.post {
+		l.settleGroup(slices.Clone(l.group), kb.Returned, e)
+		l.back = &e
+	}
+}
+
+// reproduced takes a fault that the writer brought back on purpose for what it is: a test that proves the cure.
+func (l *line) reproduced(e event) {
+	l.held = &e
+	for _, fx := range slices.Backward(l.fixes) {
+		if fx.outcome == kb.Fixed {
+			l.tests = append(l.tests, &testFound{sent: e.sent, index: e.index, from: 0, to: len(e.sent.toks), name: "reconnect to reproduce", comp: fx.comp, known: fx.known, result: kb.Fail, sure: 0.6})
+			return
+		}
+	}
+}
+
+// uncure takes a cure back where the writer says outright that there is none.
+func (l *line) uncure(e event) {
+	for _, fx := range l.fixes {
+		if fx.outcome == kb.Fixed {
+			fx.outcome, fx.settled = kb.Returned, e.sent
+		}
+	}
+	l.cured, l.held = nil, nil
+}
+
+// credit gives the cure to the fixes of the component that the writer names, and takes it from the others of its group.
+func (l *line) credit(e event) {
+	for _, fx := range slices.Backward(l.fixes) {
+		if !l.x.sameThing(fx.comp, e.comp) || fx.outcome == kb.NoChange || fx.outcome == kb.Returned {
+			continue
+		}
+		fx.credited = true
+		return
+	}
+}
