@@ -49,10 +49,37 @@ func (x *Extractor) Extract(t Thread) []kb.Case {
 	var out []kb.Case
 	for _, p := range r.people {
 		if c, ok := x.caseOf(r, p); ok {
+			citeOnce(&c)
 			out = append(out, c)
 		}
 	}
 	return out
+}
+
+// citeOnce leaves each span once in the evidence of a fact: several observations may rest on the same words.
+func citeOnce(c *kb.Case) {
+	once := func(list []kb.Evidence) []kb.Evidence {
+		var out []kb.Evidence
+		for _, e := range list {
+			if !slices.Contains(out, e) {
+				out = append(out, e)
+			}
+		}
+		return out
+	}
+	c.Machine.Evidence, c.StatusEvidence = once(c.Machine.Evidence), once(c.StatusEvidence)
+	for i := range c.Codes {
+		c.Codes[i].Evidence = once(c.Codes[i].Evidence)
+	}
+	for i := range c.Symptoms {
+		c.Symptoms[i].Evidence = once(c.Symptoms[i].Evidence)
+	}
+	for i := range c.Tests {
+		c.Tests[i].Evidence = once(c.Tests[i].Evidence)
+	}
+	for i := range c.Fixes {
+		c.Fixes[i].Evidence = once(c.Fixes[i].Evidence)
+	}
 }
 
 // reading is a thread on its way to cases.

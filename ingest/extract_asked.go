@@ -134,6 +134,7 @@ func restWords(words string, taken []bool) string {
 // the first word as make and the rest as model.
 func ParseMachine(s string, v *kb.Vocabulary) kb.Machine {
 	var m kb.Machine
+	s = cutUse(s, &m)
 	fields := strings.Fields(strings.Map(func(r rune) rune {
 		if r == ',' || r == ';' {
 			return ' '
@@ -154,6 +155,24 @@ func ParseMachine(s string, v *kb.Vocabulary) kb.Machine {
 		m.Model = strings.Join(fields[1:], " ")
 	}
 	return m
+}
+
+// cutUse takes the distance or the hours that a machine has run out of its description.
+func cutUse(s string, m *kb.Machine) string {
+	for _, f := range slices.Backward(quantity.Find(s)) {
+		switch {
+		case f.Assumed:
+			continue
+		case f.Unit == "km" || f.Unit == "mi":
+			m.Odometer = &kb.Measure{Value: f.Value, Unit: f.Unit}
+		case f.Unit == "h":
+			m.Hours = &f.Value
+		default:
+			continue
+		}
+		s = s[:f.Start] + " " + s[f.End:]
+	}
+	return s
 }
 
 func atoi(s string) int {

@@ -127,3 +127,13 @@ func TestParseMachine(t *testing.T) {
 		assert.Equal(t, tt.want, ingest.ParseMachine(tt.in, v), tt.in)
 	}
 }
+
+func TestParseMachineTakesOutWhatItHasRun(t *testing.T) {
+	v := words(t)
+	m := ingest.ParseMachine("Halden Brisk 3 2019, 79,800 km", v)
+	assert.Equal(t, kb.Machine{Make: "Halden", Model: "Brisk 3", Year: 2019, Odometer: &kb.Measure{Value: 79800, Unit: "km"}}, m)
+	m = ingest.ParseMachine("Grauwick GT 115 2017, 3,890 h", v)
+	assert.Equal(t, "GT 115", m.Model)
+	require.NotNil(t, m.Hours)
+	assert.Equal(t, 3890.0, *m.Hours)
+}
