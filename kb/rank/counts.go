@@ -166,9 +166,9 @@ func (m *Model) addTest(c *counts, i int32, o observed, weight float64) {
 	if o.Result != kb.Pass && o.Result != kb.Fail {
 		return
 	}
-	rel := m.related(o.Component)
 	for _, s := range m.credit[i] {
-		if rel[s.f] == kb.TestedInCulprit {
+		rel := m.relation(o.Component, s.f)
+		if rel == kb.TestedInCulprit {
 			continue // counted in parts: the test may have met the bad part or another
 		}
 		t := tally{}
@@ -177,7 +177,7 @@ func (m *Model) addTest(c *counts, i int32, o observed, weight float64) {
 		} else {
 			t.pass = weight * s.r
 		}
-		part := roleOf(rel[s.f], o.Bench)
+		part := roleOf(rel, o.Bench)
 		mk, tk := methodKey{o.Method, part}, testKey{o.Component, o.Method, part}
 		c.methods[mk] = c.methods[mk].plus(t)
 		c.tests[tk] = c.tests[tk].plus(t)
@@ -192,12 +192,12 @@ func (s said) plus(o said) said {
 func invSqrt(n int) float64 { return 1 / math.Sqrt(float64(n)) }
 
 func (m *Model) addTried(c *counts, i int32, a attempt, weight float64) {
-	rel := m.related(a.Component)
 	for _, s := range m.credit[i] {
-		if rel[s.f] == kb.TestedInCulprit {
+		rel := m.relation(a.Component, s.f)
+		if rel == kb.TestedInCulprit {
 			continue
 		}
-		own := roleOf(rel[s.f], true) == roleFound
+		own := roleOf(rel, true) == roleFound
 		if a.Outcome == kb.Fixed && !own {
 			continue // the credit that a doubtful naming spreads says nothing of cures elsewhere
 		}

@@ -146,12 +146,12 @@ func (m *Model) logEvidence(q *row, ev evidence, f int) float64 {
 		sum += m.p.Value * math.Log(present.mean())
 	}
 	for _, o := range q.Tests {
-		if r, ok := observedRate(ev.testRate(o, ev.failRates(o), m.related(o.Component)[f], f), o.Result); ok {
+		if r, ok := observedRate(ev.testRate(o, ev.failRates(o), m.relation(o.Component, int32(f)), f), o.Result); ok {
 			sum += math.Log(r.mean())
 		}
 	}
 	for _, a := range q.Tried {
-		sum += math.Log(ev.triedRate(a, m.related(a.Component)[f], f).mean())
+		sum += math.Log(ev.triedRate(a, m.relation(a.Component, int32(f)), f).mean())
 	}
 	return m.p.Lambda * sum
 }

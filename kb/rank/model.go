@@ -36,6 +36,7 @@ type Model struct {
 	mu        sync.Mutex
 	trees     map[shape]*tree
 	relations map[string][]kb.Relation
+	pairs     map[pair]kb.Relation
 }
 
 // topic is a culprit under a code; what several sources tell of it is believed in full.
@@ -66,7 +67,7 @@ func (t *Table) Model(p Params) *Model {
 // bare makes a model in which only the named culprits have credit and nothing is counted yet.
 func (t *Table) bare(p Params) *Model {
 	m := &Model{p: p, terms: t.terms, byID: map[kb.CaseID]int32{}, index: map[string]int32{}, byCode: map[code.Key][]int32{},
-		topics: map[topic]*told{}, trees: map[shape]*tree{}, relations: map[string][]kb.Relation{}}
+		topics: map[topic]*told{}, trees: map[shape]*tree{}, relations: map[string][]kb.Relation{}, pairs: map[pair]kb.Relation{}}
 	ids := slices.Sorted(maps.Keys(t.rows))
 	for i, id := range ids {
 		m.rows = append(m.rows, t.rows[id])
@@ -177,6 +178,26 @@ func (x *told) weight(m *Model, source string, without map[int32]bool) float64 {
 	return invSqrt(own)
 }
 
+// relation gives how one culprit stands to a tested component. Counting needs few of all the pairs that there are.
+func (m *Model) relation(tested string, f int32) kb.Relation {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	k := pair{tested, f}
+	r, ok := m.pairs[k]
+	if !ok {
+		r = m.relate(tested, m.names[f])
+		m.pairs[k] = r
+	}
+	return r
+}
+
+func (m *Model) relate(tested, culprit string) kb.Relation {
+	if tested == culprit {
+		return kb.Same
+	}
+	return m.terms.Relation(tested, culprit)
+}
+
 // related gives how every culprit stands to a tested component; omega is unrelated.
 func (m *Model) related(tested string) []kb.Relation {
 	m.mu.Lock()
@@ -186,11 +207,7 @@ func (m *Model) related(tested string) []kb.Relation {
 	}
 	r := make([]kb.Relation, len(m.names)+1)
 	for f, name := range m.names {
-		if name == tested {
-			r[f] = kb.Same
-			continue
-		}
-		r[f] = m.terms.Relation(tested, name)
+		r[f] = m.relate(tested, name)
 	}
 	m.relations[tested] = r
 	return r
