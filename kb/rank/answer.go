@@ -84,11 +84,16 @@ type reply struct {
 // closeness finds, for every row that may be cited, the deepest level at which it agrees with the question.
 func (r *reply) closeness() {
 	r.depth, r.byF = map[int32]Level{}, map[int][]int32{}
-	rows := r.near()
-	for _, i := range rows {
+	r.close = r.near()
+	for _, i := range r.close {
 		r.depth[i] = r.levelOf(i)
+		for _, f := range r.m.named[i] {
+			r.byF[int(f)] = append(r.byF[int(f)], i)
+		}
 	}
-	r.close = rows
+	for _, rows := range r.byF {
+		slices.SortFunc(rows, r.closer)
+	}
 }
 
 // levelOf gives the deepest level of the chain that a row shares with the question.
@@ -203,7 +208,7 @@ func (r *reply) fix(f int, factors []float64) kb.RankedFix {
 		Actions: r.actions(f, counted), CaseCount: len(counted), Cases: r.ids(counted), Because: r.because(counted, factors)}
 }
 
-// rowsOf lists the rows that name a culprit, the closest first.
+// rowsOf lists the rows that name a culprit, the closest first: those near the question, or all where none is.
 func (r *reply) rowsOf(f int) []int32 {
 	if rows, ok := r.byF[f]; ok {
 		return rows
