@@ -135,8 +135,9 @@ func (b *Book) answer(q kb.Case) kb.Answer {
 	known := canonical(q, b.voc)
 	a := model.Ask(known, rank.Options{MaxCases: 20})
 	a.V, a.ID, a.LogPosition, a.Understood = kb.Version, string(q.ID), pos, known
+	a.Understood.Machine = q.Machine // shown as it was named; compared folded
 	a.Meaning = b.meanings(known)
-	a.Warnings = append(a.Warnings, b.warnings(known, a)...)
+	a.Warnings = append(a.Warnings, b.warnings(model, known, a)...)
 	kind := known.Machine.Kind
 	if kind == "" && known.Machine.Make != "" {
 		kind = model.UsualKind(known.Machine.Make, known.Machine.Model)
@@ -165,12 +166,12 @@ func (b *Book) meanings(q kb.Case) []kb.Meaning {
 	return out
 }
 
-func (b *Book) warnings(q kb.Case, a kb.Answer) []string {
+func (b *Book) warnings(model *rank.Model, q kb.Case, a kb.Answer) []string {
 	var out []string
 	for _, e := range q.Codes {
 		k, err := e.Key(q.Machine.Make)
 		if err == nil && k.Issuer == "" {
-			out = append(out, fmt.Sprintf("%s is a maker's own code and means different things per maker: name the machine's make", e.Code))
+			out = append(out, fmt.Sprintf("%s is a maker's own code and means different things per maker: name the machine's make%s", e.Code, knownMakers(model.Issuers(k))))
 		}
 	}
 	for _, term := range b.unknownTerms(q) {
@@ -183,6 +184,14 @@ func (b *Book) warnings(q kb.Case, a kb.Answer) []string {
 		out = append(out, "no published case has this code: what follows comes from like codes and machines, and is no more than a hint")
 	}
 	return out
+}
+
+// knownMakers says whose codes of this spelling the book has.
+func knownMakers(list []string) string {
+	if len(list) == 0 {
+		return ""
+	}
+	return " (the book has it of " + strings.Join(list, ", ") + ")"
 }
 
 func (b *Book) unknownTerms(q kb.Case) []string {

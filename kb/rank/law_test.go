@@ -227,6 +227,66 @@ func TestNothingKnown(t *testing.T) {
 	assert.InDelta(t, 1, a.Unlisted.Probability, 1e-12)
 }
 
+// E6 of one maker and E6 of another are two codes: neither is evidence under the other.
+func TestMakersCodesDoNotMix(t *testing.T) {
+	e6 := func(id, maker, part string) kb.Case {
+		c := closedCase(id, part)
+		c.Machine, c.Codes = kb.Machine{Make: maker}, []kb.CodeEntry{{Code: "E6"}}
+		return c
+	}
+	m := modelOf(rank.DefaultParams(), e6("a", "wendrup", "heating element"), e6("b", "wendrup", "heating element"), e6("c", "issmund", "strainer"), e6("d", "issmund", "strainer"))
+	a := m.Ask(kb.Case{V: 1, Machine: kb.Machine{Make: "issmund"}, Codes: []kb.CodeEntry{{Code: "E-06"}}}, rank.Options{})
+	assert.Equal(t, "strainer", a.Fixes[0].Component)
+	assert.Less(t, probability(a, "heating element"), 0.2, "only as something seen elsewhere")
+	assert.Equal(t, "make", a.Fixes[0].Seen)
+	key, err := kb.CodeEntry{Code: "E6"}.Key("")
+	require.NoError(t, err)
+	assert.Equal(t, []string{"issmund", "wendrup"}, m.Issuers(key))
+}
+
+// linked knows that U0101 follows from a fault of the supply.
+type linked struct{ noTerms }
+
+func (linked) CodeTerm(code string) (kb.CodeTerm, bool) {
+	return kb.CodeTerm{Code: code, Consequence: true, Components: []string{"battery"}}, code == "U0101"
+}
+
+// A code that only follows from another fault is no code of the question but a failed test of what it is tied to; alone, it stays a code.
+func TestConsequenceCodesAreFailedTests(t *testing.T) {
+	table := rank.NewTable(linked{})
+	table.Put(closedCase("a", "relay"))
+	table.Put(closedCase("b", "battery"))
+	m := table.Model(rank.DefaultParams())
+	q := question()
+	before := probability(m.Ask(q, rank.Options{}), "battery")
+	q.Codes = append(q.Codes, kb.CodeEntry{Code: "U0101"})
+	a := m.Ask(q, rank.Options{})
+	assert.Greater(t, probability(a, "battery"), before)
+	var labels []string
+	for _, b := range a.Fixes[0].Because {
+		labels = append(labels, b.Evidence)
+	}
+	assert.Equal(t, []string{"code P1B77", "failed code U0101 of battery"}, labels)
+	q.Codes = []kb.CodeEntry{{Code: "U0101"}}
+	assert.Equal(t, "code U0101", m.Ask(q, rank.Options{}).Fixes[0].Because[0].Evidence)
+}
+
+// Cases of the same failure type are closer than those of the code with another.
+func TestFailureTypeIsALevel(t *testing.T) {
+	sub := func(id, ftb, part string) kb.Case {
+		c := closedCase(id, part)
+		c.Codes = []kb.CodeEntry{{Code: "P1B77-" + ftb}}
+		return c
+	}
+	m := modelOf(rank.DefaultParams(), sub("a", "13", "harness"), sub("b", "13", "harness"), sub("c", "11", "relay"), sub("d", "11", "relay"))
+	q := question()
+	q.Codes = []kb.CodeEntry{{Code: "P1B77-11"}}
+	a := m.Ask(q, rank.Options{})
+	assert.Equal(t, "relay", a.Fixes[0].Component)
+	assert.Greater(t, a.Fixes[0].Probability, 0.5)
+	assert.Contains(t, a.Basis, kb.Basis{Level: "subtype", Cases: 2})
+}
+
 // Chinese-restaurant process (Pitman 2006): with concentration k and n cases seen, a new culprit has k/(k+n). One level, one case each
 // way: published identities (1, 9) -> 0.1, (2, 8) -> 0.2, (0.5, 19.5) has no whole n and is left out.
 func TestUnseenMassOfOneLevel(t *testing.T) {

@@ -1,6 +1,7 @@
 package rank
 
 import (
+	"cmp"
 	"maps"
 	"slices"
 	"sync"
@@ -264,6 +265,17 @@ func sortedMembers(set map[member]bool) []member {
 		}
 		return int(a.code - b.code)
 	})
+}
+
+// Issuers lists the makers in whose cases a code of the maker's own stands, most cases first.
+func (m *Model) Issuers(k code.Key) []string {
+	n := map[string]int{}
+	for other, rows := range m.byCode {
+		if other.Scheme == k.Scheme && other.Code == k.Code && other.Issuer != "" {
+			n[other.Issuer] += len(rows)
+		}
+	}
+	return slices.SortedFunc(maps.Keys(n), func(a, b string) int { return cmp.Or(cmp.Compare(n[b], n[a]), cmp.Compare(a, b)) })
 }
 
 // UsualKind gives the kind of machine that most cases of a make and model name, empty if none does.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"gonum.org/v1/gonum/mathext"
 
@@ -222,10 +223,7 @@ func (e *posterior) addSymptoms() {
 	asked := slices.SortedFunc(slices.Values(e.q.Symptoms), func(a, b noticed) int { return cmp.Compare(a.Term, b.Term) })
 	p := e.m.p
 	for i, s := range asked {
-		x := e.newFactor("symptom "+s.Term, observation{symptom: &asked[i]})
-		if s.Absent {
-			x.label = "not noticed: " + s.Term
-		}
+		x := e.newFactor(symptomLabel(s), observation{symptom: &asked[i]})
 		counted := e.ev.spoken(s.Term)
 		for f := range x.logL {
 			mention, present := counted.rates(e.ev, f)
@@ -240,6 +238,17 @@ func (e *posterior) addSymptoms() {
 		e.factors = append(e.factors, x)
 	}
 	e.addUnsaid(asked)
+}
+
+func symptomLabel(s noticed) string {
+	word, isWord := strings.CutPrefix(s.Term, "word ")
+	switch {
+	case s.Absent:
+		return "not noticed: " + s.Term
+	case isWord:
+		return "said in the complaint: " + word
+	}
+	return "symptom " + s.Term
 }
 
 // addUnsaid adds a factor for every symptom that a case of the code mentions and the question does not.
