@@ -168,9 +168,11 @@ func (b *Book) meanings(q kb.Case) []kb.Meaning {
 
 func (b *Book) warnings(model *rank.Model, q kb.Case, a kb.Answer) []string {
 	var out []string
+	makeless := false
 	for _, e := range q.Codes {
 		k, err := e.Key(q.Machine.Make)
 		if err == nil && k.Issuer == "" {
+			makeless = true
 			out = append(out, fmt.Sprintf("%s is a maker's own code and means different things per maker: name the machine's make%s", e.Code, knownMakers(model.Issuers(k))))
 		}
 	}
@@ -180,7 +182,7 @@ func (b *Book) warnings(model *rank.Model, q kb.Case, a kb.Answer) []string {
 	switch i := slices.IndexFunc(a.Basis, func(l kb.Basis) bool { return l.Level == rank.LevelCode.String() }); {
 	case len(a.Fixes) == 0:
 		out = append(out, "no published case fits this question: the answer is not known here")
-	case i >= 0 && a.Basis[i].Cases == 0:
+	case i >= 0 && a.Basis[i].Cases == 0 && !makeless:
 		out = append(out, "no published case has this code: what follows comes from like codes and machines, and is no more than a hint")
 	}
 	return out
