@@ -119,7 +119,7 @@ func TestParseMachine(t *testing.T) {
 	}{
 		{"Halden Brisk 3 2019", kb.Machine{Make: "Halden", Model: "Brisk 3", Year: 2019}},
 		{"2019 Halden Brisk 3 van", kb.Machine{Kind: "van", Make: "Halden", Model: "Brisk 3", Year: 2019}},
-		{"excavator Dunmar DX210, 2014", kb.Machine{Kind: "excavator", Make: "Dunmar", Model: "DX210", Year: 2014}},
+		{"excavator Orlund KX330, 2014", kb.Machine{Kind: "excavator", Make: "Orlund", Model: "KX330", Year: 2014}},
 		{"Halden", kb.Machine{Make: "Halden"}},
 		{"", kb.Machine{}},
 	}

@@ -225,7 +225,7 @@ func countNames(fields []string) int {
 }
 
 // kinship tells how near a name is to the machine of the thread: it shares a word of the model or the make, or its mark is
-// built like the thread's ("DX225" beside "DX210").
+// built like the thread's ("KX345" beside "KX330").
 func (r *reading) kinship(fields []string) int {
 	main := strings.Fields(strings.ToLower(r.machine.machine.Make + " " + r.machine.machine.Model))
 	kin := 0

@@ -178,8 +178,8 @@ func soleUnit(have []quantity.Found) string {
 
 var spokenForm = regexp.MustCompile(`(?i)(?:\b(?:reads?|measured|measures|shows?|showed|got|dropped to|down to|sags? to|up to|sitting at|sits at|stays at|back to|still|steady at|holds|held|now|is now|it is|get)\s+(?:only |about |around |just )?|^|[(,]\s*)(\d+[.,]\d+|\.\d+)(?:[\s,.;)]|$)|(?:\b(?:reads?|measured|showed|dropped to|down to|sags? to|sitting at|sits at|stays at)\s+(?:only |about |around |just )?)(\d+)(?:[\s,.;)]|$)`)
 
-// spokenNumbers gives numbers that a verb of reading introduces, in the unit of the sentence: "stamped 53-64 uF and mine reads
-// 60".
+// spokenNumbers gives numbers that a verb of reading introduces, in the unit of the sentence: "marked 25-31 uF, this one shows
+// 28".
 func spokenNumbers(text, unit string, have []quantity.Found) []quantity.Found {
 	var out []quantity.Found
 	for _, m := range spokenForm.FindAllStringSubmatchIndex(text, -1) {

@@ -133,7 +133,7 @@ func (x *Extractor) isKnownQuantity(name string) bool {
 	return ok && c.Quantity
 }
 
-// concluded gives the component that the next clause draws its conclusion on: "at the plug I had 12.1 V, so the wiring is good"
+// concluded gives the component that the next clause draws its conclusion on: "the socket showed 12.4 V, so the loom is fine"
 // is a test of the wiring.
 func (s *sentence) concluded(comps []nounPhrase, c clause) (nounPhrase, bool) {
 	if c.to >= len(s.toks) {

@@ -31,11 +31,11 @@ func TestRowsGiveRepairs(t *testing.T) {
 	}{
 		{"#3 INTAKE GASKET LEAKING.", "REMOVED & REPLACED GASKET.", kb.Replace, "intake gasket"},
 		{"#3 INTAKE IS LEAKING.", "REMOVED & REPLACED GASKET.", kb.Replace, "intake gasket"},
-		{"R/H ENGINE #2 & 4 ROCKER COVER GASKETS LEAKING.", "INSTALLED NEW ROCKER COVER GASKETS.", kb.Replace, "rocker cover gasket"},
+		{"L/H MOTOR, ROCKER COVER GASKETS #1 & 3 WEEP OIL.", "INSTALLED NEW ROCKER COVER GASKETS.", kb.Replace, "rocker cover gasket"},
 		{"L/H FWD BAFFLE CRACKED.", "STOP DRILLED CRACK.", kb.Repair, "baffle"},
 		{"BAFFLE SEAL SCREW LOOSE.", "TIGHTENED SCREW.", kb.Adjust, "baffle seal screw"},
 		{"HYD PUMP NOISY.", "CLEANED STRAINER.", kb.Clean, "hyd pump strainer"},
-		{"SEAL RIVET BROKEN.", "REMOVED RIVET & REPLACED WITH A SCREW.", kb.Replace, "seal rivet"},
+		{"SEAL RIVET SHEARED.", "TOOK OUT RIVET & REPLACED WITH A BOLT.", kb.Replace, "seal rivet"},
 	}
 	for _, tt := range cases {
 		t.Run(tt.found, func(t *testing.T) {
@@ -61,7 +61,7 @@ func TestRowsTellHowTheyEnded(t *testing.T) {
 	}{
 		{"REPLACED PUMP SEAL.", kb.Closed, kb.Repaired, kb.Reported},
 		{"REPLACED PUMP SEAL. LEAK CHECK GOOD.", kb.Closed, kb.Repaired, kb.Verified},
-		{"COULD NOT DUPLICATE. NO DEFECTS NOTED.", kb.Closed, kb.WentAway, kb.Unconfirmed},
+		{"COULD NOT REPRODUCE, NOTHING WRONG FOUND.", kb.Closed, kb.WentAway, kb.Unconfirmed},
 		{"PART ON ORDER.", kb.Open, "", kb.Unconfirmed},
 		{"REPLACED PUMP SEAL. DEFERRED, STILL LEAKING.", kb.Open, "", kb.Unconfirmed},
 		{"", kb.Open, "", kb.Unconfirmed},

@@ -124,7 +124,7 @@ func isGreeting(word string) bool {
 		"freeze", "frame", "monitor", "live", "data", "internet", "title", "topic", "asked", "posted", "problem", "issue", "symptom", "complaint", "owner", "selling"}, word)
 }
 
-// isDesignator tells whether a word is a mark such as "DX210", "24C", "V6": letters and digits together.
+// isDesignator tells whether a word is a mark such as "KX330", "24C", "V6": letters and digits together.
 func isDesignator(raw string) bool {
 	digits := strings.ContainsFunc(raw, unicode.IsDigit)
 	letters := strings.ContainsFunc(raw, unicode.IsUpper)

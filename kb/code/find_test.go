@@ -88,7 +88,7 @@ func TestFindLeavesOtherThingsAlone(t *testing.T) {
 	for _, text := range []string{
 		"", "a car with no codes at all", "fault on the bus, error in the code",
 		"F12 fuse was blown and fuse F2 open", "pin B7 corroded", "12V at terminal B3, 5A, 2L", "relay K4 and contactor K1",
-		"resistor R47 shorted, Q3 burnt", "replaced C12 and D5", "my 2009 Tessaro A4 with V6", "2009 Halden C1500 van",
+		"resistor R47 shorted, Q3 burnt", "replaced C12 and D5", "my 2009 Wolmar A4 with V6", "2009 Halden C1500 van",
 		"C1500 tractor starts ok", "post #12, M8 bolt, 205/55R16 tyres", "on 11/22, 3/4 turn",
 		"post code SW1A 2AA, zip code 90210, paint code 45", "engine code N54B30", "flashes once per second", "blinks 10 seconds",
 		"MID 128 SID 21 FMI 5", "the printed list (E1 to E9)", "see https://board.example/t/p0171-e47-error", "fault 3 times a day",
@@ -104,7 +104,7 @@ func TestFindReadsWhatIsSaidOfACode(t *testing.T) {
 		"P 0420 stored, P0171/174 pending":                  {"P0420 stored", "P0171 pending", "P0174 pending"},
 		"P0335 as pending not stored":                       {"P0335 pending"},
 		"Codes active: SPN 91 FMI 4, SPN 102 FMI 4. Hello":  {"SPN 91 FMI 4 active", "SPN 102 FMI 4 active"},
-		"SPN 3226 FMI 9 active and a stored 3226/4":         {"SPN 3226 FMI 9 active", "SPN 3226 FMI 4 stored"},
+		"SPN 4364 FMI 9 active and once a stored 4364/18":   {"SPN 4364 FMI 9 active", "SPN 4364 FMI 18 stored"},
 		"U0100 historic":                                    {"U0100 history"},
 		"no P0420 stored":                                   {"P0420 stored absent"},
 		"no P0302, P0171 stored":                            {"P0302 stored absent", "P0171 stored"},

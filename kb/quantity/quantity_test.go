@@ -174,7 +174,7 @@ func TestFind(t *testing.T) {
 		name, text string
 		want       []string
 	}{
-		{"pressures", "key on 55 psi, running 54. Book says 53-61 psi", []string{"55 psi", "53 to 61 psi"}},
+		{"pressures", "cold 48 psi, hot 46. The manual wants 44-52 psi", []string{"48 psi", "44 to 52 psi"}},
 		{"thousands by spaces", "11 000 km, 7 200 h", []string{"11000 km", "7200 h"}},
 		{"a pin number is not part of the value", "at pin 3 120 ohm", []string{"120 ohm"}},
 		{"signs", "trims +18 % and -4%", []string{"18 %", "-4 %"}},
@@ -186,7 +186,7 @@ func TestFind(t *testing.T) {
 		{"leading point", "about .5 ohm", []string{"0.5 ohm"}},
 		{"letter for the point", "reads 4k7", []string{"4.7 kohm"}},
 		{"words, not units", "gave it 5 a try, 3 in the box, 12 c", nil},
-		{"codes and models", "P0420-12 V, ST-5000 V, B12 V", nil},
+		{"codes and models", "P0420-12 V, QR-7000 V, B12 V", nil},
 		{"fractions, money, times", "1/2 inch, $210 V, #5 V", nil},
 		{"no unit", "14.3 at the battery, 2018", nil},
 		{"empty", "", nil},
