@@ -207,7 +207,7 @@ func (w *rowRead) fixes(c *kb.Case) {
 		for _, m := range w.actions(s) {
 			np, ok := w.object(s, m)
 			if n := len(c.Fixes); n > 0 && slices.ContainsFunc(s.toks[m.from:min(m.to+1, len(s.toks))], func(t token) bool { return t.word == "with" }) {
-				c.Fixes[n-1].Action = kb.Action(m.name) // "took out the rivet, replaced it by a bolt"
+				c.Fixes[n-1].Action = kb.Action(m.name) // "removed rivets and replaced with bolts"
 				continue
 			}
 			if !ok {

@@ -35,7 +35,7 @@ func TestRowsGiveRepairs(t *testing.T) {
 		{"L/H FWD BAFFLE CRACKED.", "STOP DRILLED CRACK.", kb.Repair, "baffle"},
 		{"BAFFLE SEAL SCREW LOOSE.", "TIGHTENED SCREW.", kb.Adjust, "baffle seal screw"},
 		{"HYD PUMP NOISY.", "CLEANED STRAINER.", kb.Clean, "hyd pump strainer"},
-		{"SEAL RIVET SHEARED.", "TOOK OUT RIVET & REPLACED WITH A BOLT.", kb.Replace, "seal rivet"},
+		{"SEAL RIVETS SHEARED.", "REMOVED RIVETS & REPLACED WITH BOLTS.", kb.Replace, "seal rivet"},
 	}
 	for _, tt := range cases {
 		t.Run(tt.found, func(t *testing.T) {
