@@ -88,7 +88,7 @@ func TestFindLeavesOtherThingsAlone(t *testing.T) {
 	for _, text := range []string{
 		"", "a car with no codes at all", "fault on the bus, error in the code",
 		"F12 fuse was blown and fuse F2 open", "pin B7 corroded", "12V at terminal B3, 5A, 2L", "relay K4 and contactor K1",
-		"resistor R47 shorted, Q3 burnt", "replaced C12 and D5", "my 2009 Wolmar A4 with V6", "2009 Halden C1500 van",
+		"resistor R47 shorted, Q3 burnt", "replaced C12 and D5", "my 2009 Wolmar A4 with V6", "same code on my T40 from 2016", "the same error on our B12", "2009 Halden C1500 van",
 		"C1500 tractor starts ok", "post #12, M8 bolt, 205/55R16 tyres", "on 11/22, 3/4 turn",
 		"post code SW1A 2AA, zip code 90210, paint code 45", "engine code N54B30", "flashes once per second", "blinks 10 seconds",
 		"MID 128 SID 21 FMI 5", "the printed list (E1 to E9)", "see https://board.example/t/p0171-e47-error", "fault 3 times a day",

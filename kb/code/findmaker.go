@@ -196,6 +196,8 @@ func (m *mention) cueBefore(words []string) bool {
 	for i, w := range words[:min(5, len(words))] {
 		low := strings.ToLower(w)
 		switch {
+		case owners[low]: // "same code on my T40" names the machine
+			return false
 		case nounCues[low]:
 			if i+1 < len(words) && notFaultCodes[strings.ToLower(words[i+1])] {
 				return false
