@@ -1,9 +1,11 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -72,21 +74,7 @@ func (a *app) ask(c *cobra.Command, b *casebook.Book, f askFlags) error {
 
 func (a *app) question(b *casebook.Book, f askFlags) (kb.Case, error) {
 	if f.caseFile != "" {
-		in, err := a.open(f.caseFile)
-		if err != nil {
-			return kb.Case{}, err
-		}
-		defer in.Close()
-		for line, err := range kb.Records(in, f.caseFile) {
-			if err == nil {
-				err = line.Case.CheckRecord()
-			}
-			if err != nil {
-				return kb.Case{}, kb.At(err, f.caseFile, line.N)
-			}
-			return line.Case, nil
-		}
-		return kb.Case{}, &kb.Error{Kind: kb.Invalid, File: f.caseFile, Msg: "there is no case record in it"}
+		return a.caseIn(f.caseFile)
 	}
 	q, err := b.Understand(f.q)
 	if err != nil {
@@ -96,6 +84,30 @@ func (a *app) question(b *casebook.Book, f askFlags) (kb.Case, error) {
 		return kb.Case{}, usage{errors.New(`ask: name a code, a symptom or a machine; see "ruledout help ask"`)}
 	}
 	return q, nil
+}
+
+// caseIn reads the one case record of a file; it may stand on several lines.
+func (a *app) caseIn(file string) (kb.Case, error) {
+	in, err := a.open(file)
+	if err != nil {
+		return kb.Case{}, err
+	}
+	defer in.Close()
+	text, err := io.ReadAll(io.LimitReader(in, kb.MaxRecord))
+	if err != nil {
+		return kb.Case{}, kb.Errorf(kb.Invalid, "read %s: %w", file, err)
+	}
+	if len(bytes.TrimSpace(text)) == 0 {
+		return kb.Case{}, &kb.Error{Kind: kb.Invalid, File: file, Msg: "there is no case record in it"}
+	}
+	c, err := kb.DecodeCase(bytes.TrimPrefix(text, []byte("\xef\xbb\xbf")))
+	if err == nil {
+		err = c.CheckRecord()
+	}
+	if err != nil {
+		return kb.Case{}, kb.At(err, file, 0)
+	}
+	return c, nil
 }
 
 // badLine is what a batch prints for a line that could not be answered.
