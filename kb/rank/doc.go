@@ -34,7 +34,9 @@
 //
 // A test of X fails with probability s if f is X or a part of X, u if f drives or feeds X and the test is done in place, phi otherwise;
 // each rate is a Beta posterior, shrunk from the method's rate, which is shrunk from the pooled one. Symptoms have a factor for being
-// mentioned and one for being there. A fix tried without cure has a rate by action and outcome if it was done on f, another if not. All
+// mentioned and one for being there, shrunk to the rates among cases of the question's code, these to the rates among all: a complaint
+// that goes with the code whatever the culprit tells nothing against one not seen yet. A complaint in somebody's own words counts by
+// the stems of those words (kb.Vocabulary.SymptomFeatures). A fix tried without cure has a rate by action and outcome if it was done on f, another if not. All
 // of it is tempered by lambda, since evidence is not independent.
 //
 // # Honesty
