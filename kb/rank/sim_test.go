@@ -29,16 +29,17 @@ func simulated(cfg testkit.WorkshopConfig, n int, p rank.Params) testkit.Measure
 	return testkit.Evaluate(ask, w.Questions(n, testkit.Everything(), 0))
 }
 
-func workshop(cases int, mention bool) testkit.WorkshopConfig {
-	return testkit.WorkshopConfig{Seed: 11, Codes: sized(6, 20), Sizes: [][2]int{{cases, cases}}, MentionByCause: mention, SharedRates: 0.5, WrongCredit: 0.03}
+func workshop(cases int, mentioned float64) testkit.WorkshopConfig {
+	return testkit.WorkshopConfig{Seed: 11, Codes: sized(6, 20), Sizes: [][2]int{{cases, cases}}, Mentioned: mentioned,
+		MakeTilt: 0.3, ModelTilt: 0.2, Present: 1, SharedRates: 0.5, WrongCredit: 0.03}
 }
 
 // Own derivation: the truth is known, so the best possible answer is too.
 func TestSimulatedWorkshops(t *testing.T) {
 	for _, cases := range []int{400, 200, 100} {
-		for _, mention := range []bool{true, false} {
-			t.Run(fmt.Sprintf("%d cases, mention by cause %v", cases, mention), func(t *testing.T) {
-				t.Log(simulated(workshop(cases, mention), sized(2000, 20000), rank.DefaultParams()))
+		for _, mentioned := range []float64{0.7, 0} {
+			t.Run(fmt.Sprintf("%d cases, spread of mention %v", cases, mentioned), func(t *testing.T) {
+				t.Log(simulated(workshop(cases, mentioned), sized(2000, 20000), rank.DefaultParams()))
 			})
 		}
 	}
@@ -46,7 +47,7 @@ func TestSimulatedWorkshops(t *testing.T) {
 
 // Codes of every size, asked alike.
 func TestSimulatedUnlisted(t *testing.T) {
-	cfg := workshop(0, true)
+	cfg := workshop(0, 0.7)
 	cfg.Codes = sized(80, 400)
 	cfg.Sizes = [][2]int{{1, 3}, {4, 10}, {1, 3}, {11, 50}, {1, 3}, {4, 10}, {1, 3}, {60, 150}}
 	t.Log(simulated(cfg, sized(2000, 20000), rank.DefaultParams()))
