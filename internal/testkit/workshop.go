@@ -13,13 +13,16 @@ import (
 
 // WorkshopConfig says what a simulated workshop is like. All of it is judgement, made so that the truth is known: no source.
 type WorkshopConfig struct {
-	Seed           uint64   // equal seeds give equal workshops
-	Codes          int      // number of codes, >= 1
-	Sizes          [][2]int // least and most closed cases of a code; the codes take them in turn
-	MentionByCause bool     // a symptom is mentioned at a rate of its own under each cause; else at one rate under all
-	SharedRates    float64  // part of a cause's effect on a symptom that is the same under all codes, in [0, 1]
-	Drift          float64  // spread of the logarithm of the shares over ten years, >= 0
-	WrongCredit    float64  // part of the closed cases that name a wrong culprit, in [0, 1]
+	Seed        uint64   // equal seeds give equal workshops
+	Codes       int      // number of codes, >= 1
+	Sizes       [][2]int // least and most closed cases of a code; the codes take them in turn
+	MakeTilt    float64  // spread of the logarithm of a cause's share between makes, >= 0
+	ModelTilt   float64  // the same between the models of a make
+	Present     float64  // spread between causes of the logit of a symptom's being there, >= 0
+	Mentioned   float64  // spread between causes of the logit of its being mentioned, >= 0; with 0 a mention tells nothing
+	SharedRates float64  // part of a cause's effect on a symptom that is the same under all codes, in [0, 1]
+	Drift       float64  // spread of the logarithm of the shares over ten years, >= 0
+	WrongCredit float64  // part of the closed cases that name a wrong culprit, in [0, 1]
 }
 
 // Figures of a simulated workshop.
@@ -27,9 +30,6 @@ const (
 	poolSize   = 300 // components that the codes share
 	symptomSet = 40  // symptoms that the codes share
 	bystanders = 3   // components of a code that are suspected and never at fault
-	makeTilt   = 0.5 // spread of the logarithm of the shares between makes
-	modelTilt  = 0.35
-	effect     = 1.2 // spread of the logit of a symptom's rates between causes
 	firstYear  = 2008
 	years      = 15
 )
@@ -87,10 +87,11 @@ func NewWorkshop(cfg WorkshopConfig) *Workshop {
 		w.makes = append(w.makes, models)
 	}
 	w.drawParts(rnd)
+	middle := [2]float64{0, -0.5} // fewer than half are mentioned
 	for k := range w.level {
 		w.common[k] = map[[2]int]float64{}
 		for range symptomSet {
-			w.level[k] = append(w.level[k], 0.8*rnd.NormFloat64())
+			w.level[k] = append(w.level[k], middle[k]+0.8*rnd.NormFloat64())
 		}
 	}
 	for i := range cfg.Codes {
@@ -134,9 +135,9 @@ func (w *Workshop) drawCode(rnd *rand.Rand, i int) *simCode {
 	c.share = drawShares(rnd, causes)
 	for _, models := range w.makes {
 		for m := range len(models) + 1 { // the make's own tilt, then one for each of its models
-			spread := modelTilt
+			spread := w.cfg.ModelTilt
 			if m == 0 {
-				spread = makeTilt
+				spread = w.cfg.MakeTilt
 			}
 			c.tilt = append(c.tilt, normals(rnd, causes, spread))
 		}
@@ -163,7 +164,7 @@ func (w *Workshop) drawSuspects(rnd *rand.Rand, n int) []int {
 // drawShares draws shares either from a Dirichlet distribution or by the rule of Zipf.
 func drawShares(rnd *rand.Rand, n int) []float64 {
 	out := make([]float64, n)
-	alpha, power, dirichlet := 0.5+rnd.Float64(), 0.8+0.6*rnd.Float64(), rnd.IntN(2) == 0
+	alpha, power, dirichlet := 0.3+0.5*rnd.Float64(), 1+0.8*rnd.Float64(), rnd.IntN(2) == 0
 	g := distuv.Gamma{Alpha: alpha, Beta: 1, Src: rnd}
 	for i := range out {
 		if dirichlet {
@@ -197,7 +198,7 @@ func normals(rnd *rand.Rand, n int, spread float64) []float64 {
 // drawSymptom draws the rates of a symptom under each cause of a code.
 func (w *Workshop) drawSymptom(rnd *rand.Rand, c *simCode, s int) simSymptom {
 	out := simSymptom{name: fmt.Sprintf("symptom %02d", s+1)}
-	rates := [2][]float64{}
+	rates, spread := [2][]float64{}, [2]float64{w.cfg.Present, w.cfg.Mentioned}
 	for k := range rates {
 		level := w.level[k][s] + 0.4*rnd.NormFloat64()
 		for _, f := range c.suspects[:len(c.share)] {
@@ -207,10 +208,7 @@ func (w *Workshop) drawSymptom(rnd *rand.Rand, c *simCode, s int) simSymptom {
 				common = rnd.NormFloat64()
 				w.common[k][[2]int{s, f}] = common
 			}
-			by := effect * (math.Sqrt(w.cfg.SharedRates)*common + math.Sqrt(1-w.cfg.SharedRates)*own)
-			if k == 1 && !w.cfg.MentionByCause {
-				by = 0
-			}
+			by := spread[k] * (math.Sqrt(w.cfg.SharedRates)*common + math.Sqrt(1-w.cfg.SharedRates)*own)
 			rates[k] = append(rates[k], within(1/(1+math.Exp(-level-by)), 0.02, 0.98))
 		}
 	}

@@ -223,7 +223,7 @@ func (r *repair) toTheEnd() {
 	r.close()
 }
 
-// close names the culprit, now and then a wrong one.
+// close names the culprit, now and then a wrong one: what was suspected most.
 func (r *repair) close() {
 	r.record.Status, r.record.ClosedAs, r.record.Confirmation = kb.Closed, kb.Repaired, kb.Reported
 	if r.rnd.Float64() < 0.6 {
@@ -233,14 +233,6 @@ func (r *repair) close() {
 		return
 	}
 	last := &r.record.Fixes[len(r.record.Fixes)-1]
-	var others []int
-	for f := range r.code.suspects {
-		if r.suspicion[f] > 0 {
-			others = append(others, f)
-		}
-	}
-	if len(others) > 0 {
-		p := r.part(others[r.rnd.IntN(len(others))])
-		last.Component, last.Action = p.name, p.action
-	}
+	p := r.part(r.suspect()) // not the culprit: that was worked on
+	last.Component, last.Action = p.name, p.action
 }

@@ -11,23 +11,23 @@ import (
 	"ruledout/kb"
 )
 
-func shop(mention bool) *testkit.Workshop {
-	return testkit.NewWorkshop(testkit.WorkshopConfig{Seed: 5, Codes: 8, Sizes: [][2]int{{20, 40}, {2, 3}}, MentionByCause: mention, SharedRates: 0.5, WrongCredit: 0.03})
+func shop(mentioned float64) *testkit.Workshop {
+	return testkit.NewWorkshop(testkit.WorkshopConfig{Seed: 5, Codes: 8, Sizes: [][2]int{{20, 40}, {2, 3}}, Mentioned: mentioned, MakeTilt: 0.4, ModelTilt: 0.3, Present: 1, SharedRates: 0.5, WrongCredit: 0.03})
 }
 
 func TestWorkshopIsDrawnBySeed(t *testing.T) {
-	assert.Equal(t, shop(true).Cases(), shop(true).Cases())
-	assert.Equal(t, shop(true).Questions(20, testkit.Everything(), 1), shop(true).Questions(20, testkit.Everything(), 1))
-	assert.NotEqual(t, shop(true).Questions(20, testkit.Everything(), 1), shop(true).Questions(20, testkit.Everything(), 2))
+	assert.Equal(t, shop(1).Cases(), shop(1).Cases())
+	assert.Equal(t, shop(1).Questions(20, testkit.Everything(), 1), shop(1).Questions(20, testkit.Everything(), 1))
+	assert.NotEqual(t, shop(1).Questions(20, testkit.Everything(), 1), shop(1).Questions(20, testkit.Everything(), 2))
 }
 
 func TestWorkshopCasesAreEvidence(t *testing.T) {
-	for _, c := range shop(false).Cases() {
+	for _, c := range shop(0).Cases() {
 		require.Empty(t, c.Validate(), "%+v", c)
 		require.True(t, c.IsEvidence())
 		require.Empty(t, c.Proofs())
 	}
-	for _, q := range shop(false).Questions(50, testkit.Everything(), 0) {
+	for _, q := range shop(0).Questions(50, testkit.Everything(), 0) {
 		require.Empty(t, q.Case.Validate())
 		require.False(t, q.Case.IsEvidence())
 	}
@@ -36,10 +36,10 @@ func TestWorkshopCasesAreEvidence(t *testing.T) {
 // The stated truth is exact only if the posterior is calibrated: its mean surprise is its mean entropy, whatever a question tells
 // (Gibbs: no other distribution is less surprised on average).
 func TestWorkshopPosteriorIsCalibrated(t *testing.T) {
-	for _, mention := range []bool{true, false} {
+	for _, mentioned := range []float64{1, 0} {
 		for _, tell := range []testkit.Evidence{{}, {Symptoms: true}, {Tests: true}, {Fixes: true}, testkit.Everything()} {
 			var sum, square, n float64
-			for _, q := range shop(mention).Questions(4000, tell, 0) {
+			for _, q := range shop(mentioned).Questions(4000, tell, 0) {
 				entropy := 0.0
 				for _, p := range q.Posterior {
 					if p > 0 {
@@ -49,14 +49,14 @@ func TestWorkshopPosteriorIsCalibrated(t *testing.T) {
 				x := -math.Log(q.Posterior[q.Culprit]) - entropy
 				sum, square, n = sum+x, square+x*x, n+1
 			}
-			assert.Less(t, math.Abs(sum), 4*math.Sqrt(square), "%+v, mention by cause %v", tell, mention)
+			assert.Less(t, math.Abs(sum), 4*math.Sqrt(square), "%+v, spread of mention %v", tell, mentioned)
 		}
 	}
 }
 
 // A ranker that knows the truth leaves nothing to be measured.
 func TestEvaluateTheTruth(t *testing.T) {
-	list := shop(true).Questions(500, testkit.Everything(), 0)
+	list := shop(1).Questions(500, testkit.Everything(), 0)
 	at := 0
 	m := testkit.Evaluate(func(kb.Case) kb.Answer {
 		a := kb.Answer{Fixes: ranked(list[at].Posterior)}
