@@ -1,14 +1,12 @@
 package rank_test
 
 import (
-	"fmt"
 	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"gonum.org/v1/gonum/stat/distuv"
 
-	"ruledout/kb"
 	"ruledout/kb/rank"
 )
 
@@ -76,67 +74,4 @@ func TestBetaQuantilesOfTheLibrary(t *testing.T) {
 	assert.InDelta(t, 0.41506549, b.Quantile(0.025), 1e-7)
 	assert.InDelta(t, 0.47719977, b.Quantile(0.975), 1e-7)
 	assert.InDelta(t, 0.44602851, b.Mean(), 1e-8)
-}
-
-// carStarts makes a casebook of a thousand cars that do not start, in the proportions of the CarStarts network (JavaBayes example;
-// posteriors given Starts = No computed by exact enumeration): each has a test of the battery by its lights, which work in 9 of 10 cars
-// whose battery has power and in none whose battery has none, be it weak or not charged.
-func carStarts() []kb.Case {
-	faults := []struct {
-		part string
-		n    int
-	}{{"battery", 777}, {"starter", 145}, {"fan belt", 58}, {"fuel pump", 14}, {"distributor", 14}, {"alternator", 3}, {"spark plug", 3}}
-	var out []kb.Case
-	for _, f := range faults {
-		for i := range f.n {
-			c := closedCase(fmt.Sprintf("%s %d", f.part, i), f.part)
-			c.Machine = kb.Machine{Kind: "car"}
-			result := kb.Pass
-			if charges(f.part) || i%10 == 9 {
-				result = kb.Fail
-			}
-			c.Tests = []kb.Test{{Step: 1, Test: "lights", Component: "battery", Result: result}}
-			out = append(out, c)
-		}
-	}
-	return out
-}
-
-// charges tells whether a fault of the part leaves the battery without power in the network.
-func charges(part string) bool {
-	return part == "battery" || part == "fan belt" || part == "alternator"
-}
-
-// carTerms knows what feeds the battery.
-type carTerms struct{ noTerms }
-
-func (carTerms) Relation(tested, culprit string) kb.Relation {
-	switch {
-	case tested == culprit:
-		return kb.Same
-	case tested == "battery" && charges(culprit):
-		return kb.CulpritUpstream
-	}
-	return kb.Unrelated
-}
-
-// The "tests already passed" check: lights that work move the leader from the battery to the starter, published posterior 0.8146, and
-// take the battery to near zero (exactly zero in the network, where no weak battery lights a lamp; a count is never that sure).
-func TestAPassedTestMovesTheLeader(t *testing.T) {
-	table := rank.NewTable(carTerms{})
-	for _, c := range carStarts() {
-		table.Put(c)
-	}
-	m := table.Model(rank.DefaultParams())
-	q := kb.Case{V: 1, Status: kb.Open, Machine: kb.Machine{Kind: "car"}, Codes: []kb.CodeEntry{{Code: "P1B77"}}}
-	before := m.Ask(q, rank.Options{})
-	assert.Equal(t, "battery", before.Fixes[0].Component)
-	assert.InDelta(t, 0.7774, before.Fixes[0].Probability, 0.02)
-	q.Tests = []kb.Test{{Test: "lights", Component: "battery", Result: kb.Pass}}
-	after := m.Ask(q, rank.Options{})
-	assert.Equal(t, "starter", after.Fixes[0].Component)
-	assert.Less(t, probability(after, "battery"), 0.05)
-	assert.Equal(t, "battery", after.RuledOut[0].Component)
-	assert.InDelta(t, 0.8146, after.Fixes[0].Probability, 0.06)
-	t.Logf("starter %.3f (published 0.815), battery %.4f (published 0)", after.Fixes[0].Probability, probability(after, "battery"))
 }
