@@ -1,10 +1,12 @@
 package rank_test
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
@@ -132,8 +134,28 @@ func TestABypassIsNeverARepair(t *testing.T) {
 		for _, n := range a.Next {
 			require.NotEqual(t, kb.Bypass, n.Action)
 			require.False(t, n.Kind == "fix" && n.Component == "flow switch")
+			require.NotEqual(t, kb.MethodBridging, n.Test, "no case bridged anything to test")
 		}
 	})
+}
+
+// Bridging that a case did as a test is a test like any other; the bypass that a case left in place counts as that test and is not proposed.
+func TestBridgingIsProposedOnlyAsATest(t *testing.T) {
+	for _, tested := range []bool{false, true} {
+		var cases []kb.Case
+		for i := range 5 {
+			c := closedCase(fmt.Sprintf("a%d", i), "flow switch")
+			if tested {
+				c.Tests = []kb.Test{{Step: 1, Test: "bridged it", Method: kb.MethodBridging, Component: "flow switch", Result: kb.Fail}}
+			} else {
+				c.Fixes = append(c.Fixes, kb.Fix{Step: 1, Action: kb.Bypass, Component: "flow switch", Outcome: kb.Partial})
+			}
+			cases = append(cases, c, closedCase(fmt.Sprintf("b%d", i), "pump"))
+		}
+		a := modelOf(rank.DefaultParams(), cases...).Ask(question(), rank.Options{})
+		proposed := slices.ContainsFunc(a.Next, func(n kb.NextStep) bool { return n.Test == kb.MethodBridging })
+		assert.Equal(t, tested, proposed)
+	}
 }
 
 // What proves a repair is no evidence on the culprit: with proofs or without, in the book or in the question, all odds are the same.

@@ -76,9 +76,10 @@ func (r *reply) proposals(fixes []kb.RankedFix) []proposal {
 	return out
 }
 
-// propose adds a test unless it is done already, or notes that one more case did it. A failed code is no test to do.
+// propose adds a test unless it is done already, or notes that one more case did it. A failed code is no test to do, and a bypass that
+// was left in place none to recommend.
 func (r *reply) propose(list []proposal, o observed, row int32) []proposal {
-	if o.Result == kb.Inconclusive || isCode(o.Method) || r.answered(o) {
+	if o.Result == kb.Inconclusive || isCode(o.Method) || o.Left || r.answered(o) {
 		return list
 	}
 	i := slices.IndexFunc(list, func(p proposal) bool { return p.Component == o.Component && p.Method == o.Method })
@@ -99,12 +100,13 @@ func (r *reply) answered(o observed) bool {
 	return slices.ContainsFunc(r.q.Tests, func(x observed) bool { return x.Component == o.Component && x.Method == o.Method })
 }
 
-// usualMethod gives the method by which cases test a component most, else by which they test most things that can be looked at.
+// usualMethod gives the method by which cases test a component most, else by which they test most things that can be looked at. Bridging
+// is none: counts do not tell a test from a bypass left in place.
 func (r *reply) usualMethod(component string) string {
 	best, most := "", 0
 	n := map[string]int{}
 	for k, t := range r.m.stats.tests {
-		if k.component == component {
+		if k.component == component && k.method != kb.MethodBridging {
 			n[k.method] += int(math.Ceil(t.n()))
 		}
 	}
