@@ -65,7 +65,7 @@ type simCode struct {
 	size     int         // closed cases
 	suspects []int       // components: the causes, then the bystanders
 	share    []float64   // of the causes over all machines
-	tilt     [][]float64 // by make, then by model (see Workshop.machines), logarithms
+	tilt     [][]float64 // logarithms: of each make its own, then those of its models (Workshop.prior)
 	drift    []float64   // of the logarithm in ten years
 	symptoms []simSymptom
 }
