@@ -44,6 +44,7 @@ type row struct {
 	Confirm  kb.Confirmation
 	Source   string // who tells: contributor or site; empty where the case counts alone
 	FullForm bool
+	guessed  bool // the kind of machine was not stated
 }
 
 // keyed is a code with its failure type.
