@@ -23,6 +23,7 @@ type Options struct {
 	Exclude  func(kb.CaseID) bool // cases that may not count, beside the question's own id; may be nil
 	MaxCases int                  // most cases cited at one place, 20 if 0
 	NoNext   bool                 // leave out what to do next
+	Plan     *PlanOptions         // also plan; nil: no plan
 }
 
 // Ask answers an open case: basis, what is ruled out, what to do next, repairs and the rest. Meaning, cautions and costs are left to the
@@ -40,8 +41,11 @@ func (m *Model) Ask(q kb.Case, opt Options) kb.Answer {
 	a.Fixes = r.fixes()
 	a.Unlisted = r.unlisted()
 	a.RuledOut = r.ruledOut(a.Fixes)
-	if !opt.NoNext {
+	if !opt.NoNext || opt.Plan != nil {
 		a.Next = r.next(a.Fixes)
+	}
+	if opt.Plan != nil {
+		r.addPlan(&a, *opt.Plan)
 	}
 	return a
 }

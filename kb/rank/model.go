@@ -38,6 +38,9 @@ type Model struct {
 	trees     map[shape]*tree
 	relations map[string][]kb.Relation
 	pairs     map[pair]kb.Relation
+
+	priceOnce sync.Once
+	priced    *prices // see Model.prices
 }
 
 // topic is a culprit under a code; what several sources tell of it is believed in full.

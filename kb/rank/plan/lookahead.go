@@ -32,7 +32,7 @@ func (s *lookAhead) plan() *Step {
 	var best *Step
 	for s.tests = 0; s.tests <= lookDepth && s.ratios < lookBudget; s.tests++ {
 		s.planned = map[state][]int{}
-		b := &builder{search: s.search, choose: s.choose, steps: map[state]*Step{}}
+		b := &builder{search: s.search, choose: s.choose}
 		if p := b.step(state{}, s.P); best == nil || p.Cost < best.Cost*(1-nothing) {
 			best = p
 		}

@@ -13,7 +13,7 @@ const (
 // String names the kind.
 func (k Kind) String() string { return [...]string{"action", "test", "hand over"}[k] }
 
-// Step is one step of a plan, given that the plan gets there. Steps may be shared: several branches may lead to one.
+// Step is one step of a plan, given that the plan gets there. Steps and branches make a tree.
 type Step struct {
 	Kind     Kind
 	Index    int       // of the action or test; 0 for handing over
@@ -79,7 +79,7 @@ func Solve(p Problem, opt Options) (Plan, error) {
 	if !opt.NoExact {
 		x := &exact{search: s, known: map[state]settled{}, limit: opt.Limit}
 		if x.value(0, state{}, p.P); !x.over {
-			b := &builder{search: s, choose: x.chosen, steps: map[state]*Step{}}
+			b := &builder{search: s, choose: x.chosen}
 			out.First, out.Method, out.States = b.step(state{}, p.P), Exact, len(x.known)
 			out.Cost = out.First.Cost
 			return out, nil
@@ -95,14 +95,10 @@ func Solve(p Problem, opt Options) (Plan, error) {
 type builder struct {
 	*search
 	choose func(at state, w []float64) option
-	steps  map[state]*Step
 }
 
 // step gives the step to take in a state of weights w, with everything that follows.
 func (b *builder) step(at state, w []float64) *Step {
-	if done, ok := b.steps[at]; ok {
-		return done
-	}
 	m := total(w)
 	o := b.choose(at, w)
 	out := &Step{Kind: o.kind, Index: o.index, P: clone(w)}
@@ -117,7 +113,6 @@ func (b *builder) step(at state, w []float64) *Step {
 	case Look:
 		b.lookBranches(out, at, w, m, o)
 	}
-	b.steps[at] = out
 	return out
 }
 

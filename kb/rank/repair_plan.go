@@ -1,0 +1,315 @@
+package rank
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"strings"
+
+	"ruledout/kb"
+	"ruledout/kb/rank/plan"
+)
+
+// Bounds of what is planned.
+const (
+	mostCulprits    = 10   // that the plan tells apart; the others are something else
+	worthPlanning   = 0.01 // probability from which a culprit is planned for
+	mostPlanCases   = 5    // cases cited at a step
+	handOverHours   = 4    // of labour that handing over is taken to cost, beside the parts
+	usualTestTime   = 10   // minutes of a test whose time nothing tells
+	defaultCurrency = "EUR"
+)
+
+// PlanOptions is what a plan is made for.
+type PlanOptions struct {
+	Rate      *kb.Money                       // cost of an hour of work; nil: a default
+	HandOver  *kb.Money                       // cost of handing over, nil: derived; in the currency of Rate where both are given
+	AtHand    []string                        // components of which a part is at hand
+	Tools     []string                        // other things at hand, only repeated in the assumptions: no test is barred for want of a tool
+	Cannot    []Barred                        // what cannot be done
+	Licensed  func(component string) []string // licence areas of work on a component, nil: none
+	Qualified []string                        // licence areas that may be worked in
+}
+
+// Barred is what cannot be done: an empty field stands for anything.
+type Barred struct {
+	Component string
+	Method    string // of a test
+	Action    kb.Action
+}
+
+// planner turns an answer into a problem for the planner and its solution back into steps.
+type planner struct {
+	r        *reply
+	wish     PlanOptions
+	prices   *prices
+	currency string
+	rate     float64 // of an hour
+	handOver float64
+	causes   []int // culprits planned for
+	names    []string
+	other    float64 // probability of something else
+	ways     []way
+	reserved map[string][]string // components whose work is priced as handed over
+	tests    []plannedTest
+	assumed  map[string]bool
+	defaults map[string][]string // default by what it is for -> components
+}
+
+// plannedTest is a test that the plan may do.
+type plannedTest struct {
+	kb.NextStep
+	cost float64
+}
+
+// addPlan makes the plan and fills in what it tells of costs. Where the numbers cannot be planned with, a warning says why.
+func (r *reply) addPlan(a *kb.Answer, wish PlanOptions) {
+	p := &planner{r: r, wish: wish, prices: r.m.prices(), assumed: map[string]bool{}, defaults: map[string][]string{}, reserved: map[string][]string{}}
+	p.setRate()
+	ways := p.choose(a.Fixes)
+	p.setHandOver(ways)
+	p.chooseTests(a.Next)
+	problem := p.problem()
+	solution, err := plan.Solve(problem, plan.Options{})
+	if err != nil {
+		a.Warnings = append(a.Warnings, fmt.Sprintf("no plan could be made: %v", err))
+		return
+	}
+	out := p.steps(solution.First)
+	out.Currency, out.Method = p.currency, string(solution.Method)
+	out.Expected = kb.MoneyOf(solution.Cost, p.currency)
+	out.Compared = []kb.PlanCost{{Way: kb.WayLikeliest, Cost: kb.MoneyOf(solution.Likeliest, p.currency)},
+		{Way: kb.WayRatio, Cost: kb.MoneyOf(solution.Ratio, p.currency)}, {Way: kb.WayHandOver, Cost: kb.MoneyOf(solution.HandOver, p.currency)}}
+	out.Repairs = p.compare(ways, a.Fixes, out)
+	out.Assumptions, out.LeftOut = p.assumptions(), p.leftOut()
+	a.Plan, a.ExpectedCost = out, &out.Expected
+	p.priceNext(a.Next, ways)
+}
+
+func (p *planner) money(x float64) string {
+	m := kb.MoneyOf(x, p.currency)
+	return m.Amount + " " + m.Currency
+}
+
+// setRate settles the currency and the rate: as stated, else the currency of most recorded costs and a default rate.
+func (p *planner) setRate() {
+	stated := cmp.Or(p.wish.Rate, p.wish.HandOver)
+	switch {
+	case stated != nil:
+		p.currency = stated.Currency
+	case p.prices.usualCurrency() != "":
+		p.currency = p.prices.usualCurrency()
+		p.assumed[fmt.Sprintf("costs are in %s, as most on record", p.currency)] = true
+	default:
+		p.currency = defaultCurrency
+		p.assumed[fmt.Sprintf("costs are in %s: no case names any", p.currency)] = true
+	}
+	if p.wish.Rate != nil {
+		p.rate, _ = p.wish.Rate.Float()
+		p.assumed[fmt.Sprintf("an hour of work costs %s, as stated", p.money(p.rate))] = true
+		return
+	}
+	p.rate = usualRate(p.currency)
+	p.assumed[fmt.Sprintf("an hour of work costs %s: a default, common practice of the trade; state your own rate", p.money(p.rate))] = true
+}
+
+// usualRate is what an hour of a workshop costs by currency; common practice of the trade, no source.
+func usualRate(currency string) float64 {
+	rates := map[string]float64{"EUR": 60, "USD": 75, "GBP": 55, "CHF": 100, "CAD": 90, "AUD": 100, "NZD": 100, "PLN": 150, "CZK": 800, "SEK": 700, "NOK": 800,
+		"DKK": 500, "JPY": 8000, "INR": 800, "ZAR": 500, "BRL": 150, "MXN": 500, "TRY": 800, "HUF": 12000}
+	if x, ok := rates[currency]; ok {
+		return x
+	}
+	return 60
+}
+
+// choose settles which culprits are planned for and how each can be repaired.
+func (p *planner) choose(fixes []kb.RankedFix) map[string][]way {
+	out := map[string][]way{}
+	sum := 0.0
+	for _, fix := range fixes {
+		if len(p.causes) == mostCulprits || fix.Probability < worthPlanning {
+			break
+		}
+		f := int(p.r.m.index[fix.Component])
+		p.causes, p.names = append(p.causes, f), append(p.names, fix.Component)
+		sum += fix.Probability
+		ways := p.waysOf(fix)
+		out[fix.Component] = ways
+		if areas := p.unqualified(fix.Component); len(areas) > 0 {
+			p.reserved[fix.Component] = areas
+			continue
+		}
+		p.ways = append(p.ways, ways...)
+	}
+	p.other = math.Max(0, 1-sum)
+	return out
+}
+
+// unqualified gives the licence areas of work on a component that the asker has not stated a qualification for.
+func (p *planner) unqualified(component string) []string {
+	if p.wish.Licensed == nil {
+		return nil
+	}
+	return slices.DeleteFunc(slices.Clone(p.wish.Licensed(component)), func(area string) bool { return slices.Contains(p.wish.Qualified, area) })
+}
+
+// barred tells whether a test or a repair cannot be done.
+func (p *planner) barred(component, method string, action kb.Action) bool {
+	return slices.ContainsFunc(p.wish.Cannot, func(b Barred) bool {
+		return (b.Component == "" || b.Component == component) && (b.Method == "" || b.Method == method) && (b.Action == "" || b.Action == action)
+	})
+}
+
+// setHandOver settles what handing over costs: as stated, else some hours of labour and the parts of the surest repairs, by their probability.
+func (p *planner) setHandOver(ways map[string][]way) {
+	if p.wish.HandOver != nil {
+		p.handOver, _ = p.wish.HandOver.Float()
+		p.assumed[fmt.Sprintf("handing over costs %s, as stated", p.money(p.handOver))] = true
+		return
+	}
+	parts, sum := 0.0, 0.0
+	for i, name := range p.names {
+		if own := ways[name]; len(own) > 0 {
+			x := p.r.p(p.causes[i])
+			parts, sum = parts+x*own[0].parts, sum+x
+		}
+	}
+	if sum > 0 {
+		parts /= sum
+	}
+	p.handOver = handOverHours*p.rate + parts
+	p.assumed[fmt.Sprintf("handing over costs %s: derived from %d hours of work and %s for the parts to be expected; common practice of the trade, state your own",
+		p.money(p.handOver), handOverHours, p.money(parts))] = true
+}
+
+// chooseTests takes the tests that the answer proposes, those left out that cannot be done or are reserved.
+func (p *planner) chooseTests(next []kb.NextStep) {
+	for _, n := range next {
+		if n.Kind != "test" || p.barred(n.Component, n.Test, "") {
+			continue
+		}
+		if areas := p.unqualified(n.Component); len(areas) > 0 && !p.harmless(n.Test) {
+			p.assumed[fmt.Sprintf("%s of %s is reserved work (%s) and left to the hand-over", n.Test, n.Component, strings.Join(areas, ", "))] = true
+			continue
+		}
+		p.tests = append(p.tests, plannedTest{n, p.testCost(n.Test, n.Component, n.Minutes)})
+	}
+}
+
+// harmless tells whether a test only looks, listens or reads out: that is not reserved.
+func (p *planner) harmless(method string) bool {
+	m, _ := p.r.m.terms.Method(method)
+	return slices.Contains([]string{"look", "listen", "scan"}, m.Kind)
+}
+
+func (p *planner) testCost(method, component string, minutes float64) float64 {
+	if minutes <= 0 {
+		p.defaulted("time of a test", fmt.Sprintf("%d min", usualTestTime), "common practice of the trade", method+" of "+component)
+		minutes = usualTestTime
+	}
+	if m, ok := p.r.m.terms.Method(method); ok && m.Kind == "substitute" && !slices.Contains(p.wish.AtHand, component) {
+		p.assumed["a known good part for a test by substitution can be borrowed"] = true
+	}
+	return minutes / 60 * p.rate
+}
+
+func (p *planner) defaulted(what, value, source, of string) {
+	k := what + ": " + value + " (default, " + source + ")"
+	if !slices.Contains(p.defaults[k], of) {
+		p.defaults[k] = append(p.defaults[k], of)
+	}
+}
+
+// problem puts the planning as numbers: the last cause is something else.
+func (p *planner) problem() plan.Problem {
+	out := plan.Problem{HandOver: p.handOver}
+	for _, f := range p.causes {
+		out.P = append(out.P, p.r.p(f))
+	}
+	out.P = append(out.P, p.other)
+	sum := 0.0
+	for _, x := range out.P {
+		sum += x
+	}
+	for c := range out.P {
+		out.P[c] /= sum
+	}
+	for _, w := range p.ways {
+		a := plan.Action{Cost: w.cost, Solves: make([]float64, len(out.P))}
+		for c, name := range p.names {
+			if name == w.culprit || w.Origin != "" && p.r.m.relate(w.culprit, name) == kb.CulpritInTested { // a part comes with its whole
+				a.Solves[c] = w.solves
+			}
+		}
+		out.Actions = append(out.Actions, a)
+	}
+	for _, t := range p.tests {
+		out.Tests = append(out.Tests, plan.Test{Cost: t.cost, Outcomes: p.outcomes(t)})
+	}
+	return out
+}
+
+// outcomes gives the probabilities of passing and of failing a test under each cause; under something else they are those of all that is
+// not planned for, by their probability.
+func (p *planner) outcomes(t plannedTest) [][]float64 {
+	m, _ := p.r.m.terms.Method(t.Test)
+	o := observed{Component: t.Component, Method: t.Test, Bench: m.Where == kb.Bench}
+	rel, rates := p.r.m.related(o.Component), p.r.ev.failRates(o)
+	fails := func(f int) float64 { return p.r.ev.testRate(o, rates, rel[f], f).mean() }
+	pass, fail := []float64{}, []float64{}
+	for _, f := range p.causes {
+		fail = append(fail, fails(f))
+	}
+	sum, mean := 0.0, 0.0
+	for f := range p.r.logPost {
+		if x := p.r.p(f); x > 0 && !slices.Contains(p.causes, f) {
+			sum, mean = sum+x, mean+x*fails(f)
+		}
+	}
+	if sum > 0 {
+		mean /= sum
+	}
+	fail = append(fail, mean)
+	for _, x := range fail {
+		pass = append(pass, 1-x)
+	}
+	return [][]float64{pass, fail}
+}
+
+// assumptions lists in words what the plan rests on, every default with its source.
+func (p *planner) assumptions() []string {
+	out := slices.Sorted(maps.Keys(p.assumed))
+	for _, k := range slices.Sorted(maps.Keys(p.defaults)) {
+		out = append(out, k+", for "+strings.Join(p.defaults[k], ", "))
+	}
+	for _, c := range slices.Sorted(maps.Keys(p.reserved)) {
+		out = append(out, fmt.Sprintf("work on %s may be reserved to licensed people (%s) and is priced as handed over; state the qualification if you have it", c, strings.Join(p.reserved[c], ", ")))
+	}
+	if len(p.wish.Tools) > 0 {
+		out = append(out, "at hand: "+strings.Join(p.wish.Tools, ", ")+"; no test is left out for want of a tool, name in what you cannot do what is to be left out")
+	}
+	return append(out, "one fault only, and after each repair one sees whether it cured; a fixed share of repairs does not last and counts as not cured",
+		"a repair in place suits the fault as often as its share among the cures on record, pulled to one half; replacing a part removes any fault in it (own derivation)",
+		fmt.Sprintf("something else (%.0f %%) is cured by handing over only", 100*p.other))
+}
+
+// leftOut counts the recorded costs in other currencies, by name.
+func (p *planner) leftOut() []kb.LeftOutCost {
+	out := []kb.LeftOutCost{}
+	for _, c := range slices.Sorted(maps.Keys(p.prices.costs)) {
+		if c != p.currency {
+			out = append(out, kb.LeftOutCost{Currency: c, Costs: p.prices.costs[c]})
+		}
+	}
+	return out
+}
+
+func inCases(n int) string {
+	if n == 1 {
+		return "1 case"
+	}
+	return fmt.Sprintf("%d cases", n)
+}

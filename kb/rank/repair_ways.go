@@ -1,0 +1,196 @@
+package rank
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"ruledout/kb"
+)
+
+// What is taken of used parts, and of repairs in place, where no case tells; common practice of the trade.
+const (
+	usedShare    = 0.4  // price of a used part beside a new one
+	usedBad      = 0.15 // probability that a used part is bad
+	benchFinds   = 0.85 // probability that a bench check finds a bad part
+	benchMinutes = 15
+	suitPrior    = 2    // cases by which the share of a repair in place is pulled to one half
+	curePrior    = 5    // cases that the pooled rate of an action counts as
+	mostInPlace  = 2    // kinds of repair in place that are compared
+	mostSolved   = 0.99 // no repair is surer than this
+	leastSolved  = 0.02
+)
+
+// way is one way of repairing one culprit.
+type way struct {
+	kb.PlanWay
+	culprit string
+	solves  float64 // probability of curing if this is the culprit
+	cost    float64
+	parts   float64
+	notes   []string
+	cases   []kb.CaseID
+}
+
+// waysOf lists the ways of repairing a culprit that its cures on record give: new part, used part, repair in place.
+func (p *planner) waysOf(fix kb.RankedFix) []way {
+	var out []way
+	inPlace := 0
+	for _, a := range fix.Actions {
+		switch {
+		case a.Action == kb.Bypass || p.barred(fix.Component, "", a.Action):
+		case a.Action == kb.Replace:
+			out = append(out, p.replacements(fix)...)
+		case inPlace < mostInPlace && (a.Action != kb.Other || len(fix.Actions) == 1):
+			inPlace++
+			out = append(out, p.inPlace(fix, a))
+		}
+	}
+	slices.SortStableFunc(out, func(a, b way) int { return cmp.Compare(b.solves, a.solves) })
+	return out
+}
+
+// replacements gives the ways of replacing a part: new, rebuilt where a case did so, and used with a check before it is fitted.
+func (p *planner) replacements(fix kb.RankedFix) []way {
+	job := jobKey{fix.Component, kb.Replace}
+	minutes := p.minutesOf(job)
+	sure := p.cureRate(job)
+	price, n := p.partsOf(originKey{job, kb.NewPart})
+	fresh := p.way(fix, kb.Replace, kb.NewPart, price, minutes, sure, n)
+	if slices.Contains(p.wish.AtHand, fix.Component) {
+		fresh.price(p, 0)
+		fresh.notes = append(fresh.notes, "the part is at hand and costs nothing")
+	}
+	if c := p.prices.coding[fix.Component]; c > 0 {
+		fresh.notes = append(fresh.notes, fmt.Sprintf("the part may need coding to the machine (%s)", inCases(c)))
+	}
+	out := []way{fresh}
+	if p.prices.origins[originKey{job, kb.RebuiltPart}] > 0 {
+		price, n := p.partsOf(originKey{job, kb.RebuiltPart})
+		rebuilt := p.way(fix, kb.Replace, kb.RebuiltPart, price, minutes, sure, n)
+		rebuilt.notes = fresh.notes
+		out = append(out, rebuilt)
+	}
+	return append(out, p.used(fix, price, minutes, sure, fresh.notes))
+}
+
+// used is replacing by a used part, checked on the bench before it is fitted: what the check rejects is bought again.
+func (p *planner) used(fix kb.RankedFix, fresh, minutes, sure float64, notes []string) way {
+	price, n := p.usedPrice(fix.Component, fresh)
+	rejected := usedBad * benchFinds
+	stillBad := usedBad * (1 - benchFinds) / (1 - rejected)
+	again := 1 / (1 - rejected)
+	w := p.way(fix, kb.Replace, kb.UsedPart, price*again, minutes+benchMinutes*again, sure*(1-stillBad), n)
+	w.Check = p.benchCheck(fix.Component)
+	if !slices.Contains(p.wish.AtHand, fix.Component) {
+		w.notes = slices.Clone(notes)
+	}
+	p.assumed[fmt.Sprintf("a used part is bad in %.0f %% of cases; the bench check before fitting takes %d min and finds %.0f %% of the bad ones, which are bought again",
+		100*usedBad, benchMinutes, 100*benchFinds)] = true
+	return w
+}
+
+// usedPrice gives the price of a used part: as recorded, beside a share of the new one's.
+func (p *planner) usedPrice(component string, fresh float64) (price float64, n int) {
+	median, n := medianOf(p.prices.parts[partsKey{originKey{jobKey{component, kb.Replace}, kb.UsedPart}, p.currency}], p.r.ex.rows)
+	if n == 0 {
+		p.assumed[fmt.Sprintf("a used part costs %.0f %% of a new one where no case tells", 100*usedShare)] = true
+	}
+	return blend(median, n, usedShare*fresh), n
+}
+
+// benchCheck names how a used part is checked before it is fitted: by the method that tests it most, if that can be done on the bench.
+func (p *planner) benchCheck(component string) string {
+	name := p.r.usualMethod(component)
+	if m, ok := p.r.m.terms.Method(name); ok && m.Where != kb.InPlace {
+		return name + " of the used part on the bench before it is fitted"
+	}
+	return "check of the used part on the bench, against the maker's values or beside the old one, before it is fitted"
+}
+
+// inPlace is a repair without a new part.
+func (p *planner) inPlace(fix kb.RankedFix, a kb.ActionShare) way {
+	job := jobKey{fix.Component, a.Action}
+	price, n := p.partsOf(originKey{job, ""})
+	suits := (a.Share*float64(fix.CaseCount) + suitPrior/2) / (float64(fix.CaseCount) + suitPrior)
+	if len(fix.Actions) == 1 {
+		suits = 1 // the only way on record: there is nothing it stands back to
+	}
+	return p.way(fix, a.Action, "", price, p.minutesOf(job), p.cureRate(job)*suits, n)
+}
+
+func (p *planner) way(fix kb.RankedFix, a kb.Action, o kb.Origin, parts, minutes, solves float64, n int) way {
+	w := way{culprit: fix.Component, solves: math.Min(mostSolved, math.Max(leastSolved, solves))}
+	w.PlanWay = kb.PlanWay{Action: a, Origin: o, Minutes: math.Round(minutes), Cures: w.solves, Cases: n}
+	w.cases = p.casesOf(fix, a)
+	w.price(p, parts)
+	return w
+}
+
+// price sets what a way costs.
+func (w *way) price(p *planner, parts float64) {
+	w.parts = parts
+	w.cost = parts + w.Minutes/60*p.rate
+	w.Parts, w.Cost = kb.MoneyOf(parts, p.currency), kb.MoneyOf(w.cost, p.currency)
+}
+
+// casesOf gives the cases, closest first, in which an action cured a culprit.
+func (p *planner) casesOf(fix kb.RankedFix, a kb.Action) []kb.CaseID {
+	out := []kb.CaseID{}
+	for _, id := range fix.Cases {
+		i, ok := p.r.m.byID[id]
+		if ok && slices.ContainsFunc(p.r.m.rows[i].Cures, func(x attempt) bool { return x.Component == fix.Component && x.Action == a }) {
+			out = append(out, id)
+		}
+	}
+	return out[:min(len(out), mostPlanCases)]
+}
+
+// partsOf gives what the parts of a repair cost: the median of the cases of this component, shrunk to that of all components, that one to
+// a default in hours of labour.
+func (p *planner) partsOf(k originKey) (price float64, n int) {
+	median, n := medianOf(p.prices.parts[partsKey{k, p.currency}], p.r.ex.rows)
+	usual := usualParts(k.action) * p.rate
+	kind := originKey{jobKey{"", k.action}, k.origin}
+	all, many := medianFloat(p.prices.kinds[partsKey{kind, p.currency}])
+	price = blend(median, n, blend(all, many, usual))
+	if n == 0 && usual > 0 {
+		p.defaulted(fmt.Sprintf("parts to %s", k.action), p.money(blend(all, many, usual)), sourceOfDefault(many), k.component)
+	}
+	return price, n
+}
+
+// minutesOf gives how long a repair takes, in the same way.
+func (p *planner) minutesOf(k jobKey) float64 {
+	median, n := medianOf(p.prices.minutes[k], p.r.ex.rows)
+	all, many := medianFloat(p.prices.times[k.action])
+	usual := blend(all, many, usualMinutes(k.action))
+	if n == 0 {
+		p.defaulted(fmt.Sprintf("time to %s", k.action), fmt.Sprintf("%.0f min", usual), sourceOfDefault(many), k.component)
+	}
+	return blend(median, n, usual)
+}
+
+func sourceOfDefault(n int) string {
+	if n == 0 {
+		return "common practice of the trade"
+	}
+	return fmt.Sprintf("%s of other components, shrunk to common practice of the trade", inCases(n))
+}
+
+// cureRate gives the probability that a repair cures for good the culprit that it is done on: the action's rates over all components, and
+// what came of it on this one.
+func (p *planner) cureRate(k jobKey) float64 {
+	fails := 0.0
+	for _, o := range []kb.Outcome{kb.NoChange, kb.Partial, kb.Returned} {
+		fails += p.r.ev.outcomeRate(attempt{Action: k.action, Outcome: o}, true).mean()
+	}
+	n := p.prices.done[k]
+	for i := range p.r.ex.rows {
+		own := prices{done: map[jobKey]tried{}}
+		own.addDone(p.r.m.rows[i])
+		n.cured, n.failed = n.cured-own.done[k].cured, n.failed-own.done[k].failed
+	}
+	return (curePrior*math.Max(0, 1-fails) + float64(n.cured)) / (curePrior + float64(n.cured+n.failed))
+}
