@@ -84,10 +84,12 @@ type PlanWay struct {
 	Check   string  `json:"check,omitempty"`
 	Parts   Money   `json:"parts"`
 	Minutes float64 `json:"minutes"`
-	Cost    Money   `json:"cost"`  // parts and minutes
-	Cures   float64 `json:"cures"` // probability of a lasting cure if this is the culprit
-	Cases   int     `json:"cases"` // that did it so; 0: from defaults
+	Cost    Money   `json:"cost"`   // parts and minutes
+	Cures   float64 `json:"cures"`  // probability of a lasting cure if this is the culprit
+	Cases   int     `json:"cases"`  // that were cured so
+	Priced  int     `json:"priced"` // costs of parts on record that the price comes from; 0: a default
 	InPlan  bool    `json:"in_plan"`
+	Shown   bool    `json:"only_compared"` // no case did anything of the kind: never planned
 }
 
 // LeftOutCost counts costs on record that are not in the plan's currency and that nothing converts.

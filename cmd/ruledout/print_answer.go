@@ -25,7 +25,7 @@ func printAnswer(w io.Writer, a kb.Answer, because, everything bool) error {
 	printRuledOut(out, a.RuledOut)
 	printNext(out, a.Next)
 	if a.Plan != nil {
-		printPlan(out, *a.Plan)
+		printPlan(out, *a.Plan, everything)
 	}
 	printFixes(out, a, everything)
 	if because {

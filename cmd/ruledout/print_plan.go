@@ -11,21 +11,27 @@ import (
 	"ruledout/kb"
 )
 
+// shownReach is the probability of getting to a step from which it is printed unless all are asked for.
+const shownReach = 0.05
+
 // printPlan writes a plan as a person follows it: what it costs beside the alternatives, the steps as a tree, the ways of repair side by
 // side, and what all of it rests on.
-func printPlan(w io.Writer, p kb.Plan) {
+func printPlan(w io.Writer, p kb.Plan, everything bool) {
 	section(w, "plan")
-	fmt.Fprintf(w, "  expected cost %s, about %.0f min of your own work", moneyText(p.Expected), p.Minutes)
+	how := "found by looking some steps ahead"
 	if p.Method == "exact" {
-		fmt.Fprint(w, "; under what is assumed below no plan is cheaper\n")
-	} else {
-		fmt.Fprint(w, "; found by looking some steps ahead\n")
+		how = "none is cheaper under what it assumes"
 	}
+	fmt.Fprintf(w, "  expected cost %s, about %.0f min of your own work (%s)\n", moneyText(p.Expected), p.Minutes, how)
 	for _, c := range p.Compared {
 		fmt.Fprintf(w, "    %-24s %s\n", c.Way, moneyText(c.Cost))
 	}
 	fmt.Fprintln(w)
-	printPlanStep(w, p, 0, "  ")
+	t := planTree{w, p, shownReach}
+	if everything {
+		t.least = 0
+	}
+	t.step(0, "  ")
 	printRepairs(w, p.Repairs)
 	section(w, "the plan assumes")
 	for _, s := range p.Assumptions {
@@ -38,34 +44,48 @@ func printPlan(w io.Writer, p kb.Plan) {
 
 func moneyText(m kb.Money) string { return m.Amount + " " + m.Currency }
 
-// printPlanStep writes a step and all that follows: what follows a repair that did not cure stands below it, what follows a test is
-// indented.
-func printPlanStep(w io.Writer, p kb.Plan, at int, lead string) {
-	s := p.Steps[at]
-	wrapped(w, fmt.Sprintf("%s%d. ", lead, at+1), planStepText(s))
-	deeper := lead + "   "
+// planTree prints the steps of a plan that are reached with a probability of least or more.
+type planTree struct {
+	w     io.Writer
+	p     kb.Plan
+	least float64
+}
+
+// step writes a step and all that follows: what follows a repair that did not cure stands below it, what follows a test is indented.
+func (t planTree) step(at int, lead string) {
+	s := t.p.Steps[at]
+	number := fmt.Sprintf("%d. ", at+1)
+	wrapped(t.w, lead+number, planStepText(s))
+	deeper := lead + strings.Repeat(" ", len(number))
 	if s.Check != "" {
-		wrapped(w, deeper, "first: "+s.Check)
+		wrapped(t.w, deeper, "first: "+s.Check)
 	}
 	for _, n := range s.Notes {
-		wrapped(w, deeper, n)
+		wrapped(t.w, deeper, n)
 	}
 	if len(s.Licensed) > 0 {
-		fmt.Fprintf(w, "%smay be reserved to licensed people: %s\n", deeper, strings.Join(s.Licensed, ", "))
+		fmt.Fprintf(t.w, "%smay be reserved to licensed people: %s\n", deeper, strings.Join(s.Licensed, ", "))
 	}
 	for _, b := range s.Branches {
-		switch {
-		case s.Kind == kb.StepFix && b.Next == nil && !b.Rare:
-			fmt.Fprintf(w, "%s%s (%s): done, prove it\n", deeper, b.Result, percent(b.Probability))
-		case b.Rare:
-			fmt.Fprintf(w, "%s%s (%s): ask again with this result, it is too rare to be listed\n", deeper, b.Result, percent(b.Probability))
-		case s.Kind == kb.StepFix:
-			fmt.Fprintf(w, "%s%s (%s): go on\n", deeper, b.Result, percent(b.Probability))
-			printPlanStep(w, p, *b.Next, lead)
-		default:
-			fmt.Fprintf(w, "%s%s (%s)%s:\n", deeper, b.Result, percent(b.Probability), likeliest(p.Steps[*b.Next]))
-			printPlanStep(w, p, *b.Next, deeper+"  ")
-		}
+		t.branch(s, b, lead, deeper)
+	}
+}
+
+func (t planTree) branch(s kb.PlanStep, b kb.PlanBranch, lead, deeper string) {
+	head := fmt.Sprintf("%s%s (%s)", deeper, b.Result, percent(b.Probability))
+	switch {
+	case b.Rare:
+		fmt.Fprintf(t.w, "%s: rare, ask again with this result\n", head)
+	case b.Next == nil:
+		fmt.Fprintf(t.w, "%s: done, prove it\n", head)
+	case s.Probability*b.Probability < t.least && t.p.Steps[*b.Next].Kind != kb.StepHandOver:
+		fmt.Fprintf(t.w, "%s: step %d, seldom reached (--all shows it)\n", head, *b.Next+1)
+	case s.Kind == kb.StepFix:
+		fmt.Fprintf(t.w, "%s: go on\n", head)
+		t.step(*b.Next, lead)
+	default:
+		fmt.Fprintf(t.w, "%s%s:\n", head, likeliest(t.p.Steps[*b.Next]))
+		t.step(*b.Next, deeper+"  ")
 	}
 }
 
@@ -109,15 +129,15 @@ func printRepairs(w io.Writer, list []kb.PlanRepair) {
 	section(w, "ways of repair")
 	t := table.NewWriter()
 	t.SetStyle(plainStyle())
-	t.AppendHeader(table.Row{"culprit", "way", "parts", "min", "cost", "cures", "priced from", ""})
+	t.AppendHeader(table.Row{"culprit", "way", "parts", "min", "cost", "cures", "done in", "priced from", ""})
 	for _, r := range list {
 		name := fmt.Sprintf("%s, %s", r.Component, percent(r.Probability))
 		for _, x := range r.Ways {
-			t.AppendRow(table.Row{name, wayText(x), x.Parts.Amount, fmt.Sprintf("%.0f", x.Minutes), moneyText(x.Cost), percent(x.Cures), pricedFrom(r, x), inPlan(x)})
+			t.AppendRow(table.Row{name, wayText(x), x.Parts.Amount, fmt.Sprintf("%.0f", x.Minutes), moneyText(x.Cost), percent(x.Cures), doneIn(x), pricedFrom(r, x), inPlan(x)})
 			name = ""
 		}
 		if len(r.Ways) == 0 {
-			t.AppendRow(table.Row{name, "none you can do", "", "", "", "", "", ""})
+			t.AppendRow(table.Row{name, "none you can do", "", "", "", "", "", "", ""})
 		}
 	}
 	t.SetColumnConfigs([]table.ColumnConfig{{Name: "parts", Align: text.AlignRight}, {Name: "min", Align: text.AlignRight},
@@ -141,15 +161,25 @@ func pricedFrom(r kb.PlanRepair, x kb.PlanWay) string {
 	switch {
 	case len(r.Reserved) > 0:
 		return "handed over: " + strings.Join(r.Reserved, ", ")
-	case x.Cases > 0:
-		return count(x.Cases, "case")
+	case x.Priced > 0:
+		return count(x.Priced, "case")
 	}
 	return "defaults"
 }
 
+func doneIn(x kb.PlanWay) string {
+	if x.Cases == 0 {
+		return "no case"
+	}
+	return count(x.Cases, "case")
+}
+
 func inPlan(x kb.PlanWay) string {
-	if x.InPlan {
+	switch {
+	case x.InPlan:
 		return "in the plan"
+	case x.Shown:
+		return "only to compare"
 	}
 	return ""
 }

@@ -35,7 +35,7 @@ func (b *Book) AskPlan(ctx context.Context, q kb.Case, w PlanWish) (kb.Answer, e
 // planOptions reads what a plan is asked for, on a kind of machine.
 func (b *Book) planOptions(w PlanWish, kind string) (rank.PlanOptions, error) {
 	d := dangers{b.voc, b.familyOf(kind)}
-	opt := rank.PlanOptions{Licensed: d.licensed}
+	opt := rank.PlanOptions{Licensed: d.licensed, Part: b.isPart}
 	var err error
 	if opt.Rate, err = moneyIn("--rate", w.Rate, `an amount and a currency an hour, such as "60 EUR/h"`); err != nil {
 		return opt, err
@@ -122,6 +122,12 @@ func (d dangers) licensed(component string) []string {
 		return nil
 	}
 	return d.voc.Licensed(component)
+}
+
+// isPart tells whether a component is a thing of the machine rather than a quantity or a cause outside it.
+func (b *Book) isPart(component string) bool {
+	c, known := b.voc.Component(component)
+	return !known || !c.Quantity && c.System != kb.SystemOutside
 }
 
 // planStep fills in the hazards of a step of a plan and what may be reserved to licensed people.

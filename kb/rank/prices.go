@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 
 	"ruledout/kb"
 )
@@ -184,9 +185,11 @@ func blend(median float64, n int, usual float64) float64 {
 }
 
 // usualMinutes is how long a repair takes where no case says so; common practice of the trade.
-func usualMinutes(a kb.Action) float64 {
-	switch a {
-	case kb.Replace, kb.Repair:
+func usualMinutes(k jobKey) float64 {
+	switch k.action {
+	case kb.Replace:
+		return sizeOf(k.component).minutes
+	case kb.Repair:
 		return 60
 	case kb.Modify:
 		return 90
@@ -200,10 +203,10 @@ func usualMinutes(a kb.Action) float64 {
 
 // usualParts is what a repair takes in parts and material where no case says so, in hours of labour, so that it goes with the currency;
 // common practice of the trade.
-func usualParts(a kb.Action) float64 {
-	switch a {
+func usualParts(k jobKey) float64 {
+	switch k.action {
 	case kb.Replace:
-		return 1.5
+		return sizeOf(k.component).hours
 	case kb.Modify:
 		return 0.5
 	case kb.Repair, kb.Service:
@@ -214,4 +217,36 @@ func usualParts(a kb.Action) float64 {
 		return 0.2
 	}
 	return 0
+}
+
+// size is the size of a part by its kind: what a new one costs, in hours of labour, and the minutes to fit it.
+type size struct{ hours, minutes float64 }
+
+// smallest is the price, in hours of labour, up to which nobody looks for a used part.
+const smallest = 0.1
+
+// sizeOf tells the size of a part by the last word of its name that says so; common practice of the trade.
+func sizeOf(component string) size {
+	sizes := []struct {
+		size
+		words string
+	}{
+		{size{0.05, 10}, " fuse bulb lamp clip screw bolt washer o-ring ring clamp terminal pin "},
+		{size{0.3, 30}, " relay seal gasket hose filter strainer connector plug brush brushes cap belt switch thermostat pad gauze line pipe spring "},
+		{size{1, 45}, " sensor solenoid valve element coil cable contactor regulator bearing igniter electrode thermistor rectifier diode joint "},
+		{size{2.5, 90}, " pump motor alternator starter actuator injector fan blower radiator cooler battery harness loom generator exchanger "},
+		{size{6, 120}, " module unit ecu controller board turbocharger compressor inverter converter pack gearbox transmission engine charger "},
+	}
+	if strings.Contains(component, "traction battery") { // its last word names another thing
+		return size{40, 240}
+	}
+	words := strings.Fields(component)
+	for i := len(words) - 1; i >= 0; i-- {
+		for _, s := range sizes {
+			if strings.Contains(s.words, " "+words[i]+" ") {
+				return s.size
+			}
+		}
+	}
+	return size{1.5, 60}
 }

@@ -31,6 +31,7 @@ type PlanOptions struct {
 	Cannot    []Barred                        // what cannot be done
 	Licensed  func(component string) []string // licence areas of work on a component, nil: none
 	Qualified []string                        // licence areas that may be worked in
+	Part      func(component string) bool     // whether a component is a thing that can be replaced, nil: all are
 }
 
 // Barred is what cannot be done: an empty field stands for anything.
@@ -54,8 +55,16 @@ type planner struct {
 	ways     []way
 	reserved map[string][]string // components whose work is priced as handed over
 	tests    []plannedTest
-	assumed  map[string]bool
-	defaults map[string][]string // default by what it is for -> components
+	quiet    bool     // what is made up is only shown: it is no assumption of the plan
+	assumed  []string // in the order in which they came up
+	defaults []defaults
+}
+
+// defaults are values that no case of a component tells.
+type defaults struct {
+	what   string // parts, time
+	source string
+	values []string
 }
 
 // plannedTest is a test that the plan may do.
@@ -66,7 +75,7 @@ type plannedTest struct {
 
 // addPlan makes the plan and fills in what it tells of costs. Where the numbers cannot be planned with, a warning says why.
 func (r *reply) addPlan(a *kb.Answer, wish PlanOptions) {
-	p := &planner{r: r, wish: wish, prices: r.m.prices(), assumed: map[string]bool{}, defaults: map[string][]string{}, reserved: map[string][]string{}}
+	p := &planner{r: r, wish: wish, prices: r.m.prices(), reserved: map[string][]string{}}
 	p.setRate()
 	ways := p.choose(a.Fixes)
 	p.setHandOver(ways)
@@ -101,18 +110,18 @@ func (p *planner) setRate() {
 		p.currency = stated.Currency
 	case p.prices.usualCurrency() != "":
 		p.currency = p.prices.usualCurrency()
-		p.assumed[fmt.Sprintf("costs are in %s, as most on record", p.currency)] = true
+		p.assume("costs are in %s, as most on record", p.currency)
 	default:
 		p.currency = defaultCurrency
-		p.assumed[fmt.Sprintf("costs are in %s: no case names any", p.currency)] = true
+		p.assume("costs are in %s: no case names any", p.currency)
 	}
 	if p.wish.Rate != nil {
 		p.rate, _ = p.wish.Rate.Float()
-		p.assumed[fmt.Sprintf("an hour of work costs %s, as stated", p.money(p.rate))] = true
+		p.assume("an hour of work costs %s, as stated", p.money(p.rate))
 		return
 	}
 	p.rate = usualRate(p.currency)
-	p.assumed[fmt.Sprintf("an hour of work costs %s: a default, common practice of the trade; state your own rate", p.money(p.rate))] = true
+	p.assume("an hour of work costs %s: a default, common practice of the trade; state your own rate", p.money(p.rate))
 }
 
 // usualRate is what an hour of a workshop costs by currency; common practice of the trade, no source.
@@ -142,7 +151,11 @@ func (p *planner) choose(fixes []kb.RankedFix) map[string][]way {
 			p.reserved[fix.Component] = areas
 			continue
 		}
-		p.ways = append(p.ways, ways...)
+		for _, w := range ways {
+			if !w.Shown {
+				p.ways = append(p.ways, w)
+			}
+		}
 	}
 	p.other = math.Max(0, 1-sum)
 	return out
@@ -167,7 +180,7 @@ func (p *planner) barred(component, method string, action kb.Action) bool {
 func (p *planner) setHandOver(ways map[string][]way) {
 	if p.wish.HandOver != nil {
 		p.handOver, _ = p.wish.HandOver.Float()
-		p.assumed[fmt.Sprintf("handing over costs %s, as stated", p.money(p.handOver))] = true
+		p.assume("handing over costs %s, as stated", p.money(p.handOver))
 		return
 	}
 	parts, sum := 0.0, 0.0
@@ -181,8 +194,8 @@ func (p *planner) setHandOver(ways map[string][]way) {
 		parts /= sum
 	}
 	p.handOver = handOverHours*p.rate + parts
-	p.assumed[fmt.Sprintf("handing over costs %s: derived from %d hours of work and %s for the parts to be expected; common practice of the trade, state your own",
-		p.money(p.handOver), handOverHours, p.money(parts))] = true
+	p.assume("handing over costs %s: derived from %d hours of work and %s for the parts to be expected; common practice of the trade, state your own",
+		p.money(p.handOver), handOverHours, p.money(parts))
 }
 
 // chooseTests takes the tests that the answer proposes, those left out that cannot be done or are reserved.
@@ -192,7 +205,7 @@ func (p *planner) chooseTests(next []kb.NextStep) {
 			continue
 		}
 		if areas := p.unqualified(n.Component); len(areas) > 0 && !p.harmless(n.Test) {
-			p.assumed[fmt.Sprintf("%s of %s is reserved work (%s) and left to the hand-over", n.Test, n.Component, strings.Join(areas, ", "))] = true
+			p.assume("%s of %s is reserved work (%s) and left to the hand-over", n.Test, n.Component, strings.Join(areas, ", "))
 			continue
 		}
 		p.tests = append(p.tests, plannedTest{n, p.testCost(n.Test, n.Component, n.Minutes)})
@@ -207,19 +220,38 @@ func (p *planner) harmless(method string) bool {
 
 func (p *planner) testCost(method, component string, minutes float64) float64 {
 	if minutes <= 0 {
-		p.defaulted("time of a test", fmt.Sprintf("%d min", usualTestTime), "common practice of the trade", method+" of "+component)
+		p.defaulted("time", 0, fmt.Sprintf("%s of %s %d min", method, component, usualTestTime))
 		minutes = usualTestTime
 	}
 	if m, ok := p.r.m.terms.Method(method); ok && m.Kind == "substitute" && !slices.Contains(p.wish.AtHand, component) {
-		p.assumed["a known good part for a test by substitution can be borrowed"] = true
+		p.assume("a known good part for a test by substitution can be borrowed")
 	}
 	return minutes / 60 * p.rate
 }
 
-func (p *planner) defaulted(what, value, source, of string) {
-	k := what + ": " + value + " (default, " + source + ")"
-	if !slices.Contains(p.defaults[k], of) {
-		p.defaults[k] = append(p.defaults[k], of)
+// assume notes in words what the plan rests on, once.
+func (p *planner) assume(format string, args ...any) {
+	if s := fmt.Sprintf(format, args...); !p.quiet && !slices.Contains(p.assumed, s) {
+		p.assumed = append(p.assumed, s)
+	}
+}
+
+// defaulted notes a value that no case of the component tells: from so many cases of other components, shrunk to common practice.
+func (p *planner) defaulted(what string, others int, value string) {
+	if p.quiet {
+		return
+	}
+	source := "common practice of the trade"
+	if others > 0 {
+		source = "like repairs of other components, shrunk to common practice of the trade"
+	}
+	i := slices.IndexFunc(p.defaults, func(d defaults) bool { return d.what == what && d.source == source })
+	if i < 0 {
+		p.defaults = append(p.defaults, defaults{what: what, source: source})
+		i = len(p.defaults) - 1
+	}
+	if !slices.Contains(p.defaults[i].values, value) {
+		p.defaults[i].values = append(p.defaults[i].values, value)
 	}
 }
 
@@ -281,15 +313,18 @@ func (p *planner) outcomes(t plannedTest) [][]float64 {
 
 // assumptions lists in words what the plan rests on, every default with its source.
 func (p *planner) assumptions() []string {
-	out := slices.Sorted(maps.Keys(p.assumed))
-	for _, k := range slices.Sorted(maps.Keys(p.defaults)) {
-		out = append(out, k+", for "+strings.Join(p.defaults[k], ", "))
+	out := p.assumed
+	for _, d := range p.defaults {
+		out = append(out, fmt.Sprintf("%s where no case tells (%s): %s", d.what, d.source, strings.Join(d.values, ", ")))
 	}
 	for _, c := range slices.Sorted(maps.Keys(p.reserved)) {
 		out = append(out, fmt.Sprintf("work on %s may be reserved to licensed people (%s) and is priced as handed over; state the qualification if you have it", c, strings.Join(p.reserved[c], ", ")))
 	}
 	if len(p.wish.Tools) > 0 {
 		out = append(out, "at hand: "+strings.Join(p.wish.Tools, ", ")+"; no test is left out for want of a tool, name in what you cannot do what is to be left out")
+	}
+	if len(p.tests) > 0 {
+		out = append(out, "how often a test fails comes from its cases and those of its method, shrunk to the constants of the model")
 	}
 	return append(out, "one fault only, and after each repair one sees whether it cured; a fixed share of repairs does not last and counts as not cured",
 		"a repair in place suits the fault as often as its share among the cures on record, pulled to one half; replacing a part removes any fault in it (own derivation)",

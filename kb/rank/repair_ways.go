@@ -33,61 +33,108 @@ type way struct {
 	cases   []kb.CaseID
 }
 
-// waysOf lists the ways of repairing a culprit that its cures on record give: new part, used part, repair in place.
+// waysOf lists the ways of repairing a culprit: new part, used part, repair in place, the surest first. What no cure on record did is shown
+// to compare but not planned.
 func (p *planner) waysOf(fix kb.RankedFix) []way {
 	var out []way
-	inPlace := 0
+	replaced, inPlace := false, 0
 	for _, a := range fix.Actions {
 		switch {
 		case a.Action == kb.Bypass || p.barred(fix.Component, "", a.Action):
 		case a.Action == kb.Replace:
+			replaced = true
 			out = append(out, p.replacements(fix)...)
 		case inPlace < mostInPlace && (a.Action != kb.Other || len(fix.Actions) == 1):
 			inPlace++
 			out = append(out, p.inPlace(fix, a))
 		}
 	}
-	slices.SortStableFunc(out, func(a, b way) int { return cmp.Compare(b.solves, a.solves) })
+	p.quiet = true
+	if !replaced && !p.barred(fix.Component, "", kb.Replace) && (p.wish.Part == nil || p.wish.Part(fix.Component)) {
+		out = append(out, onlyShown(p.replacements(fix))...)
+	}
+	if inPlace == 0 && !p.barred(fix.Component, "", kb.Repair) {
+		out = append(out, onlyShown([]way{p.inPlace(fix, kb.ActionShare{Action: kb.Repair})})...)
+	}
+	p.quiet = false
+	slices.SortStableFunc(out, func(a, b way) int { return cmp.Or(order(a.Shown, b.Shown), cmp.Compare(b.solves, a.solves)) })
 	return out
 }
 
-// replacements gives the ways of replacing a part: new, rebuilt where a case did so, and used with a check before it is fitted.
+func onlyShown(list []way) []way {
+	for i := range list {
+		list[i].Shown = true
+	}
+	return list
+}
+
+// order puts what is planned before what is only shown.
+func order(a, b bool) int {
+	switch {
+	case a == b:
+		return 0
+	case b:
+		return -1
+	}
+	return 1
+}
+
+// replacements gives the ways of replacing a part: new, rebuilt where a case did so, and used with a check before it is fitted, unless it
+// is too small a part to look for a used one.
 func (p *planner) replacements(fix kb.RankedFix) []way {
 	job := jobKey{fix.Component, kb.Replace}
-	minutes := p.minutesOf(job)
-	sure := p.cureRate(job)
-	price, n := p.partsOf(originKey{job, kb.NewPart})
-	fresh := p.way(fix, kb.Replace, kb.NewPart, price, minutes, sure, n)
+	fresh := p.way(fix, originKey{job, kb.NewPart}, p.cureRate(job))
+	price := fresh.parts
 	if slices.Contains(p.wish.AtHand, fix.Component) {
 		fresh.price(p, 0)
 		fresh.notes = append(fresh.notes, "the part is at hand and costs nothing")
 	}
+	coding := []string{}
 	if c := p.prices.coding[fix.Component]; c > 0 {
-		fresh.notes = append(fresh.notes, fmt.Sprintf("the part may need coding to the machine (%s)", inCases(c)))
+		coding = append(coding, fmt.Sprintf("the part may need coding to the machine before it works (%s)", inCases(c)))
 	}
+	fresh.notes = append(fresh.notes, coding...)
 	out := []way{fresh}
 	if p.prices.origins[originKey{job, kb.RebuiltPart}] > 0 {
-		price, n := p.partsOf(originKey{job, kb.RebuiltPart})
-		rebuilt := p.way(fix, kb.Replace, kb.RebuiltPart, price, minutes, sure, n)
-		rebuilt.notes = fresh.notes
+		rebuilt := p.way(fix, originKey{job, kb.RebuiltPart}, p.cureRate(job))
+		rebuilt.notes = coding
 		out = append(out, rebuilt)
 	}
-	return append(out, p.used(fix, price, minutes, sure, fresh.notes))
+	if p.mayBeUsed(job) {
+		used := p.used(fix, price)
+		used.notes = coding
+		out = append(out, used)
+	}
+	return out
+}
+
+// mayBeUsed tells whether a used part is worth a thought: not where it is too small unless a case did so, and never in gas, pressure and
+// restraint systems (common practice of the trade).
+func (p *planner) mayBeUsed(k jobKey) bool {
+	if p.wish.Licensed != nil {
+		for _, area := range p.wish.Licensed(k.component) {
+			if area == "gas" || area == "pressure" || area == "restraint" {
+				p.assume("no used parts in gas, pressure and restraint systems (common practice of the trade)")
+				return false
+			}
+		}
+	}
+	return usualParts(k) > smallest || p.prices.origins[originKey{k, kb.UsedPart}] > 0
 }
 
 // used is replacing by a used part, checked on the bench before it is fitted: what the check rejects is bought again.
-func (p *planner) used(fix kb.RankedFix, fresh, minutes, sure float64, notes []string) way {
-	price, n := p.usedPrice(fix.Component, fresh)
+func (p *planner) used(fix kb.RankedFix, fresh float64) way {
 	rejected := usedBad * benchFinds
-	stillBad := usedBad * (1 - benchFinds) / (1 - rejected)
 	again := 1 / (1 - rejected)
-	w := p.way(fix, kb.Replace, kb.UsedPart, price*again, minutes+benchMinutes*again, sure*(1-stillBad), n)
+	stillBad := usedBad * (1 - benchFinds) * again
+	job := jobKey{fix.Component, kb.Replace}
+	w := p.way(fix, originKey{job, kb.UsedPart}, p.cureRate(job)*(1-stillBad))
+	price, n := p.usedPrice(fix.Component, fresh)
+	w.Minutes, w.Priced, w.Cases = math.Round(w.Minutes+benchMinutes*again), n, p.prices.origins[originKey{job, kb.UsedPart}]
+	w.price(p, price*again)
 	w.Check = p.benchCheck(fix.Component)
-	if !slices.Contains(p.wish.AtHand, fix.Component) {
-		w.notes = slices.Clone(notes)
-	}
-	p.assumed[fmt.Sprintf("a used part is bad in %.0f %% of cases; the bench check before fitting takes %d min and finds %.0f %% of the bad ones, which are bought again",
-		100*usedBad, benchMinutes, 100*benchFinds)] = true
+	p.assume("a used part is bad in %.0f %% of cases; the bench check before fitting takes %d min and finds %.0f %% of the bad ones, which are bought again (common practice of the trade)",
+		100*usedBad, benchMinutes, 100*benchFinds)
 	return w
 }
 
@@ -95,7 +142,7 @@ func (p *planner) used(fix kb.RankedFix, fresh, minutes, sure float64, notes []s
 func (p *planner) usedPrice(component string, fresh float64) (price float64, n int) {
 	median, n := medianOf(p.prices.parts[partsKey{originKey{jobKey{component, kb.Replace}, kb.UsedPart}, p.currency}], p.r.ex.rows)
 	if n == 0 {
-		p.assumed[fmt.Sprintf("a used part costs %.0f %% of a new one where no case tells", 100*usedShare)] = true
+		p.assume("a used part costs %.0f %% of a new one where no case tells (common practice of the trade)", 100*usedShare)
 	}
 	return blend(median, n, usedShare*fresh), n
 }
@@ -112,18 +159,18 @@ func (p *planner) benchCheck(component string) string {
 // inPlace is a repair without a new part.
 func (p *planner) inPlace(fix kb.RankedFix, a kb.ActionShare) way {
 	job := jobKey{fix.Component, a.Action}
-	price, n := p.partsOf(originKey{job, ""})
 	suits := (a.Share*float64(fix.CaseCount) + suitPrior/2) / (float64(fix.CaseCount) + suitPrior)
-	if len(fix.Actions) == 1 {
+	if len(fix.Actions) == 1 && a.Share == 1 {
 		suits = 1 // the only way on record: there is nothing it stands back to
 	}
-	return p.way(fix, a.Action, "", price, p.minutesOf(job), p.cureRate(job)*suits, n)
+	return p.way(fix, originKey{job, ""}, p.cureRate(job)*suits)
 }
 
-func (p *planner) way(fix kb.RankedFix, a kb.Action, o kb.Origin, parts, minutes, solves float64, n int) way {
+func (p *planner) way(fix kb.RankedFix, k originKey, solves float64) way {
 	w := way{culprit: fix.Component, solves: math.Min(mostSolved, math.Max(leastSolved, solves))}
-	w.PlanWay = kb.PlanWay{Action: a, Origin: o, Minutes: math.Round(minutes), Cures: w.solves, Cases: n}
-	w.cases = p.casesOf(fix, a)
+	parts, n := p.partsOf(k)
+	w.PlanWay = kb.PlanWay{Action: k.action, Origin: k.origin, Minutes: math.Round(p.minutesOf(k.jobKey)), Cures: w.solves, Cases: p.prices.done[k.jobKey].cured, Priced: n}
+	w.cases = p.casesOf(fix, k.action)
 	w.price(p, parts)
 	return w
 }
@@ -151,12 +198,12 @@ func (p *planner) casesOf(fix kb.RankedFix, a kb.Action) []kb.CaseID {
 // a default in hours of labour.
 func (p *planner) partsOf(k originKey) (price float64, n int) {
 	median, n := medianOf(p.prices.parts[partsKey{k, p.currency}], p.r.ex.rows)
-	usual := usualParts(k.action) * p.rate
+	usual := usualParts(k.jobKey) * p.rate
 	kind := originKey{jobKey{"", k.action}, k.origin}
 	all, many := medianFloat(p.prices.kinds[partsKey{kind, p.currency}])
 	price = blend(median, n, blend(all, many, usual))
 	if n == 0 && usual > 0 {
-		p.defaulted(fmt.Sprintf("parts to %s", k.action), p.money(blend(all, many, usual)), sourceOfDefault(many), k.component)
+		p.defaulted("parts", many, fmt.Sprintf("%s %s %s", k.action, k.component, p.money(price)))
 	}
 	return price, n
 }
@@ -165,18 +212,11 @@ func (p *planner) partsOf(k originKey) (price float64, n int) {
 func (p *planner) minutesOf(k jobKey) float64 {
 	median, n := medianOf(p.prices.minutes[k], p.r.ex.rows)
 	all, many := medianFloat(p.prices.times[k.action])
-	usual := blend(all, many, usualMinutes(k.action))
+	usual := blend(all, many, usualMinutes(k))
 	if n == 0 {
-		p.defaulted(fmt.Sprintf("time to %s", k.action), fmt.Sprintf("%.0f min", usual), sourceOfDefault(many), k.component)
+		p.defaulted("time", many, fmt.Sprintf("%s %s %.0f min", k.action, k.component, usual))
 	}
 	return blend(median, n, usual)
-}
-
-func sourceOfDefault(n int) string {
-	if n == 0 {
-		return "common practice of the trade"
-	}
-	return fmt.Sprintf("%s of other components, shrunk to common practice of the trade", inCases(n))
 }
 
 // cureRate gives the probability that a repair cures for good the culprit that it is done on: the action's rates over all components, and
