@@ -1,30 +1,20 @@
 package rank
 
 import (
-	"cmp"
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"ruledout/kb"
 )
 
 // prices is what the cases say of what repairs take, gathered once for each model.
 type prices struct {
-	costs   map[string]int          // recorded costs by currency
-	parts   map[partsKey][]figure   // in order of value
-	minutes map[jobKey][]figure     // in order of value
-	done    map[jobKey]tried        // how often a repair of the culprit cured, and failed
-	origins map[originKey]int       // fixes by the origin of the part
-	coding  map[string]int          // parts that needed coding, by component
-	kinds   map[partsKey][]float64  // parts costs of any component, its name left empty; in order of value
-	times   map[kb.Action][]float64 // minutes of any component; in order of value
-}
-
-// figure is a value with the row that it stands in.
-type figure struct {
-	x   float64
-	row int32
+	costs  map[string]int // recorded costs by currency
+	coding map[string]int // parts that needed coding, by component
+	jobs   map[jobKey]*job
+	kinds  map[kb.Action]*job // the same repair of any component
 }
 
 // jobKey is a repair of a component.
@@ -39,69 +29,188 @@ type originKey struct {
 	origin kb.Origin
 }
 
-// partsKey is a repair by a part of an origin, in a currency.
-type partsKey struct {
-	originKey
-	currency string
+// job is what is known of a repair.
+type job struct {
+	cured, failed int // how often the repair of the very culprit cured, and failed
+	minutes       figures
+	parts         []*priceList
 }
 
-// tried counts what came of repairs of the very culprit.
-type tried struct{ cured, failed int }
+// priceList holds what parts of an origin cost in a currency; of no currency, that such parts were fitted.
+type priceList struct {
+	origin   kb.Origin
+	currency string
+	figures
+}
+
+// costOf gives the costs of parts of an origin in a currency, nil if there are none.
+func (j *job) costOf(o kb.Origin, currency string) *figures {
+	if j == nil {
+		return nil
+	}
+	for _, p := range j.parts {
+		if p.origin == o && p.currency == currency {
+			return &p.figures
+		}
+	}
+	return nil
+}
+
+// fitted counts the fixes by parts of an origin.
+func (j *job) fitted(o kb.Origin) int {
+	n := 0
+	if j != nil {
+		for _, p := range j.parts {
+			if p.origin == o {
+				n += len(p.list)
+			}
+		}
+	}
+	return n
+}
+
+func (j *job) addPart(o kb.Origin, currency string, f figure) {
+	i := slices.IndexFunc(j.parts, func(p *priceList) bool { return p.origin == o && p.currency == currency })
+	if i < 0 {
+		j.parts = append(j.parts, &priceList{origin: o, currency: currency})
+		i = len(j.parts) - 1
+	}
+	j.parts[i].list = append(j.parts[i].list, f)
+}
+
+// timeOf gives the minutes of a repair, nil if nothing is known of it.
+func (j *job) timeOf() *figures {
+	if j == nil {
+		return nil
+	}
+	return &j.minutes
+}
+
+// figure is a value with the row that it stands in.
+type figure struct {
+	x   float64
+	row int32
+}
+
+// figures are values whose median is found at first need.
+type figures struct {
+	list   []figure
+	once   sync.Once
+	median float64
+}
+
+// middle gives the median of the values of rows that count, and how many they are.
+func (f *figures) middle(without map[int32]bool) (median float64, n int) {
+	if f == nil || len(f.list) == 0 {
+		return 0, 0
+	}
+	if len(without) == 0 {
+		f.once.Do(func() { f.median = medianOf(f.values(nil)) })
+		return f.median, len(f.list)
+	}
+	kept := f.values(without)
+	return medianOf(kept), len(kept)
+}
+
+func (f *figures) values(without map[int32]bool) []float64 {
+	out := make([]float64, 0, len(f.list))
+	for _, x := range f.list {
+		if !without[x.row] {
+			out = append(out, x.x)
+		}
+	}
+	return out
+}
+
+// medianOf gives the median, 0 of nothing, and changes the order of the list.
+func medianOf(list []float64) float64 {
+	n := len(list)
+	if n == 0 {
+		return 0
+	}
+	return (nth(list, (n-1)/2) + nth(list, n/2)) / 2
+}
+
+// nth gives the k-th smallest value (Hoare 1961), 0-based, and changes the order of the list.
+func nth(list []float64, k int) float64 {
+	for len(list) > 1 {
+		pivot := list[len(list)/2]
+		i, j := 0, len(list)-1
+		for i <= j {
+			for list[i] < pivot {
+				i++
+			}
+			for list[j] > pivot {
+				j--
+			}
+			if i <= j {
+				list[i], list[j] = list[j], list[i]
+				i, j = i+1, j-1
+			}
+		}
+		switch {
+		case k <= j:
+			list = list[:j+1]
+		case k >= i:
+			list, k = list[i:], k-i
+		default:
+			return pivot
+		}
+	}
+	return list[0]
+}
 
 // prices gathers what repairs took over all cases; the first call for a model does the work.
 func (m *Model) prices() *prices {
 	m.priceOnce.Do(func() {
-		p := &prices{costs: map[string]int{}, parts: map[partsKey][]figure{}, minutes: map[jobKey][]figure{}, done: map[jobKey]tried{},
-			origins: map[originKey]int{}, coding: map[string]int{}, kinds: map[partsKey][]float64{}, times: map[kb.Action][]float64{}}
+		p := newPrices()
 		for i, r := range m.rows {
 			p.add(r, int32(i))
 		}
-		p.sort()
 		m.priced = p
 	})
 	return m.priced
 }
 
-func (p *prices) add(r *row, i int32) {
-	p.addDone(r)
-	p.addWork(r, i)
+func newPrices() *prices {
+	return &prices{costs: map[string]int{}, coding: map[string]int{}, jobs: map[jobKey]*job{}, kinds: map[kb.Action]*job{}}
 }
 
-// addDone counts what came of repairs of a case's own culprits.
-func (p *prices) addDone(r *row) {
+// job gives what is gathered of a repair, to be added to.
+func (p *prices) job(k jobKey) *job {
+	j := p.jobs[k]
+	if j == nil {
+		j = &job{}
+		p.jobs[k] = j
+	}
+	return j
+}
+
+// add counts what came of repairs of a case's own culprits, and collects what its repairs took.
+func (p *prices) add(r *row, i int32) {
 	for _, c := range r.Cures {
-		k := jobKey{c.Component, c.Action}
-		n := p.done[k]
-		n.cured++
-		p.done[k] = n
+		p.job(jobKey{c.Component, c.Action}).cured++
 	}
 	for _, a := range r.Tried {
 		if slices.Contains(r.Culprits, a.Component) {
-			k := jobKey{a.Component, a.Action}
-			n := p.done[k]
-			n.failed++
-			p.done[k] = n
+			p.job(jobKey{a.Component, a.Action}).failed++
 		}
 	}
-}
-
-// addWork collects what the repairs of a case took.
-func (p *prices) addWork(r *row, i int32) {
 	for _, w := range r.Work {
-		k := originKey{jobKey{w.Component, w.Action}, originOf(w)}
-		p.origins[k]++
+		if p.kinds[w.Action] == nil {
+			p.kinds[w.Action] = &job{}
+		}
 		if w.Coding {
 			p.coding[w.Component]++
 		}
-		if w.Minutes > 0 {
-			p.minutes[k.jobKey] = append(p.minutes[k.jobKey], figure{w.Minutes, i})
-			p.times[w.Action] = append(p.times[w.Action], w.Minutes)
-		}
 		if w.Currency != "" {
 			p.costs[w.Currency]++
-			p.parts[partsKey{k, w.Currency}] = append(p.parts[partsKey{k, w.Currency}], figure{w.Cost, i})
-			k.component = ""
-			p.kinds[partsKey{k, w.Currency}] = append(p.kinds[partsKey{k, w.Currency}], w.Cost)
+		}
+		for _, j := range []*job{p.job(jobKey{w.Component, w.Action}), p.kinds[w.Action]} {
+			if w.Minutes > 0 {
+				j.minutes.list = append(j.minutes.list, figure{w.Minutes, i})
+			}
+			j.addPart(originOf(w), w.Currency, figure{w.Cost, i})
 		}
 	}
 }
@@ -118,22 +227,6 @@ func originOf(w work) kb.Origin {
 	return w.Origin
 }
 
-func (p *prices) sort() {
-	byValue := func(a, b figure) int { return cmp.Or(cmp.Compare(a.x, b.x), cmp.Compare(a.row, b.row)) }
-	for _, list := range p.parts {
-		slices.SortFunc(list, byValue)
-	}
-	for _, list := range p.minutes {
-		slices.SortFunc(list, byValue)
-	}
-	for _, list := range p.kinds {
-		slices.Sort(list)
-	}
-	for _, list := range p.times {
-		slices.Sort(list)
-	}
-}
-
 // usualCurrency gives the currency that most recorded costs are in, the first by name of equal ones; empty if there is none.
 func (p *prices) usualCurrency() string {
 	best := ""
@@ -143,30 +236,6 @@ func (p *prices) usualCurrency() string {
 		}
 	}
 	return best
-}
-
-// medianOf gives the median of the figures of rows that count, and how many they are. The list is in order.
-func medianOf(list []figure, without map[int32]bool) (median float64, n int) {
-	kept := list
-	if len(without) > 0 {
-		kept = nil
-		for _, f := range list {
-			if !without[f.row] {
-				kept = append(kept, f)
-			}
-		}
-	}
-	if n = len(kept); n == 0 {
-		return 0, 0
-	}
-	return (kept[(n-1)/2].x + kept[n/2].x) / 2, n
-}
-
-func medianFloat(list []float64) (median float64, n int) {
-	if n = len(list); n == 0 {
-		return 0, 0
-	}
-	return (list[(n-1)/2] + list[n/2]) / 2, n
 }
 
 // defaultWeight is how many cases a default counts as beside a median.

@@ -95,7 +95,7 @@ func (p *planner) replacements(fix kb.RankedFix) []way {
 	}
 	fresh.notes = append(fresh.notes, coding...)
 	out := []way{fresh}
-	if p.prices.origins[originKey{job, kb.RebuiltPart}] > 0 {
+	if p.prices.jobs[job].fitted(kb.RebuiltPart) > 0 {
 		rebuilt := p.way(fix, originKey{job, kb.RebuiltPart}, p.cureRate(job))
 		rebuilt.notes = coding
 		out = append(out, rebuilt)
@@ -119,7 +119,7 @@ func (p *planner) mayBeUsed(k jobKey) bool {
 			}
 		}
 	}
-	return usualParts(k) > smallest || p.prices.origins[originKey{k, kb.UsedPart}] > 0
+	return usualParts(k) > smallest || p.prices.jobs[k].fitted(kb.UsedPart) > 0
 }
 
 // used is replacing by a used part, checked on the bench before it is fitted: what the check rejects is bought again.
@@ -130,7 +130,7 @@ func (p *planner) used(fix kb.RankedFix, fresh float64) way {
 	job := jobKey{fix.Component, kb.Replace}
 	w := p.way(fix, originKey{job, kb.UsedPart}, p.cureRate(job)*(1-stillBad))
 	price, n := p.usedPrice(fix.Component, fresh)
-	w.Minutes, w.Priced, w.Cases = math.Round(w.Minutes+benchMinutes*again), n, p.prices.origins[originKey{job, kb.UsedPart}]
+	w.Minutes, w.Priced, w.Cases = math.Round(w.Minutes+benchMinutes*again), n, p.prices.jobs[job].fitted(kb.UsedPart)
 	w.price(p, price*again)
 	w.Check = p.benchCheck(fix.Component)
 	p.assume("a used part is bad in %.0f %% of cases; the bench check before fitting takes %d min and finds %.0f %% of the bad ones, which are bought again (common practice of the trade)",
@@ -140,7 +140,7 @@ func (p *planner) used(fix kb.RankedFix, fresh float64) way {
 
 // usedPrice gives the price of a used part: as recorded, beside a share of the new one's.
 func (p *planner) usedPrice(component string, fresh float64) (price float64, n int) {
-	median, n := medianOf(p.prices.parts[partsKey{originKey{jobKey{component, kb.Replace}, kb.UsedPart}, p.currency}], p.r.ex.rows)
+	median, n := p.prices.jobs[jobKey{component, kb.Replace}].costOf(kb.UsedPart, p.currency).middle(p.r.ex.rows)
 	if n == 0 {
 		p.assume("a used part costs %.0f %% of a new one where no case tells (common practice of the trade)", 100*usedShare)
 	}
@@ -169,7 +169,7 @@ func (p *planner) inPlace(fix kb.RankedFix, a kb.ActionShare) way {
 func (p *planner) way(fix kb.RankedFix, k originKey, solves float64) way {
 	w := way{culprit: fix.Component, solves: math.Min(mostSolved, math.Max(leastSolved, solves))}
 	parts, n := p.partsOf(k)
-	w.PlanWay = kb.PlanWay{Action: k.action, Origin: k.origin, Minutes: math.Round(p.minutesOf(k.jobKey)), Cures: w.solves, Cases: p.prices.done[k.jobKey].cured, Priced: n}
+	w.PlanWay = kb.PlanWay{Action: k.action, Origin: k.origin, Minutes: math.Round(p.minutesOf(k.jobKey)), Cures: w.solves, Cases: p.cured(k.jobKey), Priced: n}
 	w.cases = p.casesOf(fix, k.action)
 	w.price(p, parts)
 	return w
@@ -197,10 +197,9 @@ func (p *planner) casesOf(fix kb.RankedFix, a kb.Action) []kb.CaseID {
 // partsOf gives what the parts of a repair cost: the median of the cases of this component, shrunk to that of all components, that one to
 // a default in hours of labour.
 func (p *planner) partsOf(k originKey) (price float64, n int) {
-	median, n := medianOf(p.prices.parts[partsKey{k, p.currency}], p.r.ex.rows)
+	median, n := p.prices.jobs[k.jobKey].costOf(k.origin, p.currency).middle(p.r.ex.rows)
 	usual := usualParts(k.jobKey) * p.rate
-	kind := originKey{jobKey{"", k.action}, k.origin}
-	all, many := medianFloat(p.prices.kinds[partsKey{kind, p.currency}])
+	all, many := p.prices.kinds[k.action].costOf(k.origin, p.currency).middle(p.r.ex.rows)
 	price = blend(median, n, blend(all, many, usual))
 	if n == 0 && usual > 0 {
 		p.defaulted("parts", many, fmt.Sprintf("%s %s %s", k.action, k.component, p.money(price)))
@@ -210,8 +209,8 @@ func (p *planner) partsOf(k originKey) (price float64, n int) {
 
 // minutesOf gives how long a repair takes, in the same way.
 func (p *planner) minutesOf(k jobKey) float64 {
-	median, n := medianOf(p.prices.minutes[k], p.r.ex.rows)
-	all, many := medianFloat(p.prices.times[k.action])
+	median, n := p.prices.jobs[k].timeOf().middle(p.r.ex.rows)
+	all, many := p.prices.kinds[k.action].timeOf().middle(p.r.ex.rows)
 	usual := blend(all, many, usualMinutes(k))
 	if n == 0 {
 		p.defaulted("time", many, fmt.Sprintf("%s %s %.0f min", k.action, k.component, usual))
@@ -226,11 +225,26 @@ func (p *planner) cureRate(k jobKey) float64 {
 	for _, o := range []kb.Outcome{kb.NoChange, kb.Partial, kb.Returned} {
 		fails += p.r.ev.outcomeRate(attempt{Action: k.action, Outcome: o}, true).mean()
 	}
-	n := p.prices.done[k]
-	for i := range p.r.ex.rows {
-		own := prices{done: map[jobKey]tried{}}
-		own.addDone(p.r.m.rows[i])
-		n.cured, n.failed = n.cured-own.done[k].cured, n.failed-own.done[k].failed
+	cured, failed := p.done(k)
+	return (curePrior*math.Max(0, 1-fails) + float64(cured)) / (curePrior + float64(cured+failed))
+}
+
+// done gives how often a repair of the very culprit cured and failed, cases that do not count left out.
+func (p *planner) done(k jobKey) (cured, failed int) {
+	if j := p.prices.jobs[k]; j != nil {
+		cured, failed = j.cured, j.failed
 	}
-	return (curePrior*math.Max(0, 1-fails) + float64(n.cured)) / (curePrior + float64(n.cured+n.failed))
+	for i := range p.r.ex.rows {
+		own := newPrices()
+		own.add(p.r.m.rows[i], i)
+		if j := own.jobs[k]; j != nil {
+			cured, failed = cured-j.cured, failed-j.failed
+		}
+	}
+	return cured, failed
+}
+
+func (p *planner) cured(k jobKey) int {
+	n, _ := p.done(k)
+	return n
 }

@@ -3,9 +3,9 @@ package plan
 // exact is dynamic programming over all states that can be reached, in depth first order, with branches cut off by bounds.
 type exact struct {
 	*search
-	known map[state]settled
-	limit int
-	over  bool // the limit was passed: what is returned from then on is worth nothing
+	settled map[state]settled
+	limit   int
+	over    bool // the limit was passed: what is returned from then on is worth nothing
 }
 
 // settled is a solved state: its cost, times its probability, and what to do there.
@@ -16,10 +16,10 @@ type settled struct {
 
 // value gives the least cost of a state.
 func (s *exact) value(depth int, at state, w []float64) float64 {
-	if v, ok := s.known[at]; ok || s.over {
+	if v, ok := s.settled[at]; ok || s.over {
 		return v.cost
 	}
-	if len(s.known) >= s.limit {
+	if len(s.settled) >= s.limit {
 		s.over = true
 		return 0
 	}
@@ -36,7 +36,7 @@ func (s *exact) value(depth int, at state, w []float64) float64 {
 			return 0
 		}
 	}
-	s.known[at] = best
+	s.settled[at] = best
 	return best.cost
 }
 

@@ -11,7 +11,7 @@ const (
 type lookAhead struct {
 	*search
 	tests   int // looked ahead
-	known   map[ahead]float64
+	judged  map[ahead]float64
 	planned map[state][]int // the rest of a sequence that the plan is following
 	ratios  int             // computed so far
 	trial   []int
@@ -24,7 +24,7 @@ type ahead struct {
 }
 
 func newLookAhead(s *search) *lookAhead {
-	return &lookAhead{search: s, known: map[ahead]float64{}}
+	return &lookAhead{search: s, judged: map[ahead]float64{}}
 }
 
 // plan makes plans that look further and further ahead, and gives the best.
@@ -84,7 +84,7 @@ func (s *lookAhead) value(depth int, at state, w []float64, tests int) float64 {
 	if tests == 0 || s.ratios > lookBudget {
 		return best
 	}
-	if v, ok := s.known[ahead{at, tests}]; ok {
+	if v, ok := s.judged[ahead{at, tests}]; ok {
 		return v
 	}
 	m, first := total(w), byRatio(s.search, at.failed, w)
@@ -96,20 +96,20 @@ func (s *lookAhead) value(depth int, at state, w []float64, tests int) float64 {
 			best = min(best, s.try(depth, at, w, m, o, tests, best))
 		}
 	}
-	s.known[ahead{at, tests}] = best
+	s.judged[ahead{at, tests}] = best
 	return best
 }
 
 // leaf judges a state by the order of probability over cost.
 func (s *lookAhead) leaf(depth int, at state, w []float64) float64 {
-	if v, ok := s.known[ahead{at, 0}]; ok {
+	if v, ok := s.judged[ahead{at, 0}]; ok {
 		return v
 	}
 	next := s.scratch(depth + 1)
 	copy(next, w)
 	var v float64
 	s.trial, v = s.follow(byRatio, at.failed, next, s.trial[:0])
-	s.known[ahead{at, 0}] = v
+	s.judged[ahead{at, 0}] = v
 	s.ratios += (len(s.trial) + 1) * len(s.Actions)
 	return v
 }

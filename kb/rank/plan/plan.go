@@ -58,11 +58,15 @@ type Plan struct {
 // Options of one plan.
 type Options struct {
 	NoExact bool // look ahead even where the exact solution fits
-	Limit   int  // most states that the exact solution may visit, DefaultLimit if 0
+	Limit   int  // most states that the exact solution may visit; 0: DefaultLimit, or less where there is much to choose from
 }
 
-// DefaultLimit is the most states that the exact solution visits unless told otherwise: some 10 to 15 ms.
-const DefaultLimit = 15_000
+// DefaultLimit is the most states that the exact solution visits unless told otherwise; with more than 20 actions and tests it is
+// defaultWork divided by their number. Both are some 10 to 15 ms.
+const (
+	DefaultLimit = 15_000
+	defaultWork  = 300_000
+)
 
 // Solve plans. The plan is never dearer than any of the alternatives that stand beside it.
 func Solve(p Problem, opt Options) (Plan, error) {
@@ -70,24 +74,24 @@ func Solve(p Problem, opt Options) (Plan, error) {
 		return Plan{}, err
 	}
 	if opt.Limit == 0 {
-		opt.Limit = DefaultLimit
+		opt.Limit = min(DefaultLimit, defaultWork/max(1, len(p.Actions)+len(p.Tests)))
 	}
 	out := Plan{HandOver: p.HandOver * total(p.P)}
 	s := newSearch(p)
 	_, out.Ratio = s.follow(byRatio, 0, clone(p.P), nil)
 	_, out.Likeliest = s.follow(byProbability, 0, clone(p.P), nil)
 	if !opt.NoExact {
-		x := &exact{search: s, known: map[state]settled{}, limit: opt.Limit}
+		x := &exact{search: s, settled: map[state]settled{}, limit: opt.Limit}
 		if x.value(0, state{}, p.P); !x.over {
 			b := &builder{search: s, choose: x.chosen}
-			out.First, out.Method, out.States = b.step(state{}, p.P), Exact, len(x.known)
+			out.First, out.Method, out.States = b.step(state{}, p.P), Exact, len(x.settled)
 			out.Cost = out.First.Cost
 			return out, nil
 		}
 	}
 	l := newLookAhead(s)
 	out.First, out.Method = l.plan(), LookAhead
-	out.Cost, out.States = out.First.Cost, len(l.known)
+	out.Cost, out.States = out.First.Cost, len(l.judged)
 	return out, nil
 }
 
@@ -146,5 +150,5 @@ func (b *builder) lookBranches(out *Step, at state, w []float64, m float64, o op
 // chosen gives what the exact solution does in a state that it has settled.
 func (s *exact) chosen(at state, w []float64) option {
 	s.value(0, at, w)
-	return s.known[at].do
+	return s.settled[at].do
 }

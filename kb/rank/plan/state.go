@@ -132,34 +132,48 @@ func (s *search) scratch(depth int) []float64 {
 func (s *search) least(failed uint64, w []float64) float64 {
 	sum := 0.0
 	for c, x := range w {
-		if x == 0 {
-			continue
+		if x > 0 {
+			sum += x * s.known(c, failed)
 		}
-		known := s.HandOver
-		for i := len(s.ways[c]) - 1; i >= 0; i-- {
-			if a := s.ways[c][i]; failed>>a.action&1 == 0 {
-				known = min(known, a.cost+(1-a.solves)*known)
-			}
-		}
-		sum += x * known
 	}
 	return sum
 }
 
+// known is what curing a cause costs at least for who knows it.
+func (s *search) known(c int, failed uint64) float64 {
+	cost := s.HandOver
+	for i := len(s.ways[c]) - 1; i >= 0; i-- {
+		if a := &s.ways[c][i]; failed>>a.action&1 == 0 {
+			cost = min(cost, a.cost+(1-a.solves)*cost)
+		}
+	}
+	return cost
+}
+
+// saves is by how much the bound of a state falls when an action has failed: what it cured need not be paid for any more, what it did not
+// cure has one way less.
+func (s *search) saves(a int, failed uint64, w []float64) (saved, cured float64) {
+	for _, x := range s.cures[a] {
+		if at := w[x.cause]; at > 0 {
+			cured += at * x.solves
+			saved += at * (s.known(x.cause, failed) - (1-x.solves)*s.known(x.cause, failed|1<<a))
+		}
+	}
+	return saved, cured
+}
+
 // list gives what may be worth doing in a state, the most promising first, with bounds.
 func (s *search) list(depth int, at state, w []float64, m float64) []option {
-	next := s.scratch(depth + 1)
-	out := s.options[depth][:0]
+	s.scratch(depth + 1)
+	out, low := s.options[depth][:0], s.least(at.failed, w)
 	for i := range s.Actions {
 		if at.failed>>i&1 == 1 || s.better[i]&^at.failed != 0 {
 			continue
 		}
-		copy(next, w)
-		if s.fail(i, next) > m*nothing {
-			out = append(out, option{Act, i, s.spend(i, w, m) + s.least(at.failed|1<<i, next)})
+		if saved, cured := s.saves(i, at.failed, w); cured > m*nothing {
+			out = append(out, option{Act, i, s.spend(i, w, m) + low - saved})
 		}
 	}
-	low := s.least(at.failed, w)
 	for i, t := range s.Tests {
 		if !at.did(i) && tells(t, w) {
 			out = append(out, option{Look, i, t.Cost*m + low})
