@@ -66,17 +66,15 @@ func (b *Book) planOptions(w PlanWish, kind string) (rank.PlanOptions, error) {
 	return opt, nil
 }
 
-// moneyIn reads a cost, of an hour where it ends in "/h"; an empty one gives nil.
+// moneyIn reads a cost; that of --rate may say that it is one of an hour. An empty one gives nil.
 func moneyIn(flag, s, want string) (*kb.Money, error) {
 	if strings.TrimSpace(s) == "" {
 		return nil, nil
 	}
-	amount := s
-	if flag == "--rate" {
-		amount = strings.TrimSuffix(strings.TrimSuffix(strings.TrimSpace(s), "/h"), " per hour")
-	}
+	amount, per, ofHour := strings.Cut(s, "/")
+	unit := strings.ToLower(strings.TrimSpace(per))
 	m, ok := kb.ParseMoney(amount)
-	if !ok {
+	if !ok || ofHour && (flag != "--rate" || !slices.Contains([]string{"h", "hr", "hour"}, unit)) {
 		return nil, inFlag(flag, s, fmt.Errorf("want %s", want))
 	}
 	return &m, nil

@@ -78,7 +78,7 @@ func (r *reply) addPlan(a *kb.Answer, wish PlanOptions) {
 	p := &planner{r: r, wish: wish, prices: r.m.prices(), reserved: map[string][]string{}}
 	p.setRate()
 	ways := p.choose(a.Fixes)
-	p.setHandOver(ways)
+	p.setHandOver(a.Fixes)
 	p.chooseTests(a.Next)
 	problem := p.problem()
 	solution, err := plan.Solve(problem, plan.Options{})
@@ -177,17 +177,18 @@ func (p *planner) barred(component, method string, action kb.Action) bool {
 }
 
 // setHandOver settles what handing over costs: as stated, else some hours of labour and the parts of the surest repairs, by their probability.
-func (p *planner) setHandOver(ways map[string][]way) {
+func (p *planner) setHandOver(fixes []kb.RankedFix) {
 	if p.wish.HandOver != nil {
 		p.handOver, _ = p.wish.HandOver.Float()
 		p.assume("handing over costs %s, as stated", p.money(p.handOver))
 		return
 	}
+	anybody := *p // a specialist can do everything and brings the parts
+	anybody.quiet, anybody.wish.Cannot, anybody.wish.AtHand = true, nil, nil
 	parts, sum := 0.0, 0.0
-	for i, name := range p.names {
-		if own := ways[name]; len(own) > 0 {
-			x := p.r.p(p.causes[i])
-			parts, sum = parts+x*own[0].parts, sum+x
+	for _, fix := range fixes[:len(p.causes)] {
+		if ways := anybody.waysOf(fix); len(ways) > 0 {
+			parts, sum = parts+fix.Probability*ways[0].parts, sum+fix.Probability
 		}
 	}
 	if sum > 0 {

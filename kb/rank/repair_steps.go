@@ -19,7 +19,19 @@ func (p *planner) steps(first *plan.Step) *kb.Plan {
 	out := &kb.Plan{Steps: []kb.PlanStep{}}
 	w := walker{planner: p, out: out, least: leastListed(first)}
 	w.visit(first, 1)
+	out.Minutes = p.minutesFrom(first)
 	return out
+}
+
+// minutesFrom gives the expected time of a step and all that follows, what is too improbable to be listed included.
+func (p *planner) minutesFrom(s *plan.Step) float64 {
+	sum := p.describe(s).Minutes
+	for _, b := range s.Branches {
+		if b.Next != nil {
+			sum += b.P * p.minutesFrom(b.Next)
+		}
+	}
+	return sum
 }
 
 // leastListed gives the probability from which steps are listed, so that at most mostSteps are.
@@ -58,7 +70,6 @@ func (w *walker) visit(s *plan.Step, reach float64) int {
 	step.Probability = reach
 	step.From = kb.MoneyOf(s.Cost, w.currency)
 	step.Leader, step.LeaderP = w.leader(s.P)
-	w.out.Minutes += reach * step.Minutes
 	w.out.Steps = append(w.out.Steps, step)
 	branches := []kb.PlanBranch{}
 	for _, b := range s.Branches {

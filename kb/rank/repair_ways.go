@@ -49,6 +49,7 @@ func (p *planner) waysOf(fix kb.RankedFix) []way {
 			out = append(out, p.inPlace(fix, a))
 		}
 	}
+	quiet := p.quiet
 	p.quiet = true
 	if !replaced && !p.barred(fix.Component, "", kb.Replace) && (p.wish.Part == nil || p.wish.Part(fix.Component)) {
 		out = append(out, onlyShown(p.replacements(fix))...)
@@ -56,7 +57,7 @@ func (p *planner) waysOf(fix kb.RankedFix) []way {
 	if inPlace == 0 && !p.barred(fix.Component, "", kb.Repair) {
 		out = append(out, onlyShown([]way{p.inPlace(fix, kb.ActionShare{Action: kb.Repair})})...)
 	}
-	p.quiet = false
+	p.quiet = quiet
 	slices.SortStableFunc(out, func(a, b way) int { return cmp.Or(order(a.Shown, b.Shown), cmp.Compare(b.solves, a.solves)) })
 	return out
 }
