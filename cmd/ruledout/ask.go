@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -70,6 +71,14 @@ func (f askFlags) planned() string {
 	return ""
 }
 
+// answer asks the book, for a plan too if one is wanted.
+func (f askFlags) answer(ctx context.Context, b *casebook.Book, q kb.Case) (kb.Answer, error) {
+	if f.plan {
+		return b.AskPlan(ctx, q, f.wish)
+	}
+	return b.Ask(ctx, q)
+}
+
 func askQuestionFlags(c *cobra.Command, q *casebook.Question) {
 	list := func(p *[]string, name, usage string) { c.Flags().StringArrayVar(p, name, nil, usage) }
 	c.Flags().StringVar(&q.Machine, "machine", "", "make, `model` and year")
@@ -95,12 +104,7 @@ func (a *app) ask(c *cobra.Command, b *casebook.Book, f askFlags) error {
 	if err != nil {
 		return err
 	}
-	var answer kb.Answer
-	if f.plan {
-		answer, err = b.AskPlan(c.Context(), q, f.wish)
-	} else {
-		answer, err = b.Ask(c.Context(), q)
-	}
+	answer, err := f.answer(c.Context(), b, q)
 	if err != nil {
 		return err
 	}

@@ -49,9 +49,10 @@ type planner struct {
 	currency string
 	rate     float64 // of an hour
 	handOver float64
-	causes   []int // culprits planned for
+	causes   []int // culprits planned for, -1 for one that no case names
 	names    []string
-	other    float64 // probability of something else
+	chances  []float64 // their probabilities
+	other    float64   // probability of something else
 	ways     []way
 	reserved map[string][]string // components whose work is priced as handed over
 	tests    []plannedTest
@@ -142,8 +143,11 @@ func (p *planner) choose(fixes []kb.RankedFix) map[string][]way {
 		if len(p.causes) == mostCulprits || fix.Probability < worthPlanning {
 			break
 		}
-		f := int(p.r.m.index[fix.Component])
-		p.causes, p.names = append(p.causes, f), append(p.names, fix.Component)
+		f, named := p.r.m.index[fix.Component]
+		if !named {
+			f = -1
+		}
+		p.causes, p.names, p.chances = append(p.causes, int(f)), append(p.names, fix.Component), append(p.chances, fix.Probability)
 		sum += fix.Probability
 		ways := p.waysOf(fix)
 		out[fix.Component] = ways
@@ -202,7 +206,7 @@ func (p *planner) setHandOver(fixes []kb.RankedFix) {
 // chooseTests takes the tests that the answer proposes, those left out that cannot be done or are reserved.
 func (p *planner) chooseTests(next []kb.NextStep) {
 	for _, n := range next {
-		if n.Kind != "test" || p.barred(n.Component, n.Test, "") {
+		if n.Kind != "test" || p.barred(n.Component, n.Test, "") || p.kindOf(n.Test) == kb.MethodBridging { // bridging is not planned
 			continue
 		}
 		if areas := p.unqualified(n.Component); len(areas) > 0 && !p.harmless(n.Test) {
@@ -215,8 +219,16 @@ func (p *planner) chooseTests(next []kb.NextStep) {
 
 // harmless tells whether a test only looks, listens or reads out: that is not reserved.
 func (p *planner) harmless(method string) bool {
+	return slices.Contains([]string{"look", "listen", "scan"}, p.kindOf(method))
+}
+
+// kindOf gives the kind of a test method, empty if it is not known.
+func (p *planner) kindOf(method string) string {
+	if method == kb.MethodBridging {
+		return kb.MethodBridging // also where the vocabulary does not know it
+	}
 	m, _ := p.r.m.terms.Method(method)
-	return slices.Contains([]string{"look", "listen", "scan"}, m.Kind)
+	return m.Kind
 }
 
 func (p *planner) testCost(method, component string, minutes float64) float64 {
@@ -224,7 +236,7 @@ func (p *planner) testCost(method, component string, minutes float64) float64 {
 		p.defaulted("time", 0, fmt.Sprintf("%s of %s %d min", method, component, usualTestTime))
 		minutes = usualTestTime
 	}
-	if m, ok := p.r.m.terms.Method(method); ok && m.Kind == "substitute" && !slices.Contains(p.wish.AtHand, component) {
+	if p.kindOf(method) == "substitute" && !slices.Contains(p.wish.AtHand, component) {
 		p.assume("a known good part for a test by substitution can be borrowed")
 	}
 	return minutes / 60 * p.rate
@@ -258,11 +270,7 @@ func (p *planner) defaulted(what string, others int, value string) {
 
 // problem puts the planning as numbers: the last cause is something else.
 func (p *planner) problem() plan.Problem {
-	out := plan.Problem{HandOver: p.handOver}
-	for _, f := range p.causes {
-		out.P = append(out.P, p.r.p(f))
-	}
-	out.P = append(out.P, p.other)
+	out := plan.Problem{HandOver: p.handOver, P: append(slices.Clone(p.chances), p.other)}
 	sum := 0.0
 	for _, x := range out.P {
 		sum += x
@@ -293,7 +301,11 @@ func (p *planner) outcomes(t plannedTest) [][]float64 {
 	rel, rates := p.r.m.related(o.Component), p.r.ev.failRates(o)
 	fails := func(f int) float64 { return p.r.ev.testRate(o, rates, rel[f], f).mean() }
 	pass, fail := []float64{}, []float64{}
-	for _, f := range p.causes {
+	for c, f := range p.causes {
+		if f < 0 {
+			fail = append(fail, rates[roleOf(p.r.m.relate(o.Component, p.names[c]), o.Bench)].mean())
+			continue
+		}
 		fail = append(fail, fails(f))
 	}
 	sum, mean := 0.0, 0.0

@@ -29,8 +29,8 @@ func priced(id, component string, a kb.Action, o kb.Origin, amount, currency str
 	return c
 }
 
-// workshop is a small book: a relay replaced by new and used parts, a harness repaired, a valve cleaned or replaced, a fuse.
-func workshop() []kb.Case {
+// pricedBook is a small book: a relay replaced by new and used parts, a harness repaired, a valve cleaned or replaced, a fuse.
+func pricedBook() []kb.Case {
 	var out []kb.Case
 	for i, amount := range []string{"20", "30", "100"} {
 		c := priced(fmt.Sprintf("r%d", i), "heater relay", kb.Replace, kb.NewPart, amount, "EUR", 30)
@@ -49,14 +49,14 @@ func workshop() []kb.Case {
 	return out
 }
 
-func vocabulary(t require.TestingT) *kb.Vocabulary {
+func planVocabulary(t require.TestingT) *kb.Vocabulary {
 	v, err := kb.BuiltinVocabulary()
 	require.NoError(t, err)
 	return v
 }
 
 func planned(t require.TestingT, cases []kb.Case, q kb.Case, wish rank.PlanOptions) kb.Answer {
-	tab := rank.NewTable(vocabulary(t))
+	tab := rank.NewTable(planVocabulary(t))
 	for _, c := range cases {
 		tab.Put(c)
 	}
@@ -65,7 +65,7 @@ func planned(t require.TestingT, cases []kb.Case, q kb.Case, wish rank.PlanOptio
 	return a
 }
 
-func amount(t require.TestingT, m kb.Money) float64 {
+func amountOf(t require.TestingT, m kb.Money) float64 {
 	x, ok := m.Float()
 	require.True(t, ok, "%v", m)
 	return x
@@ -94,7 +94,7 @@ func checkPlan(t require.TestingT, a kb.Answer) {
 	require.Equal(t, p.Expected, *a.ExpectedCost)
 	require.Equal(t, p.Expected, p.Steps[0].From)
 	for _, other := range p.Compared {
-		require.LessOrEqual(t, amount(t, p.Expected), amount(t, other.Cost)+0.011, other.Way)
+		require.LessOrEqual(t, amountOf(t, p.Expected), amountOf(t, other.Cost)+0.011, other.Way)
 	}
 	led := make([]int, len(p.Steps))
 	led[0]++
@@ -124,7 +124,7 @@ func checkPlan(t require.TestingT, a kb.Answer) {
 }
 
 func TestPlanOfAWorkshop(t *testing.T) {
-	a := planned(t, workshop(), question(), rank.PlanOptions{})
+	a := planned(t, pricedBook(), question(), rank.PlanOptions{})
 	checkPlan(t, a)
 	p := *a.Plan
 	assert.Equal(t, "EUR", p.Currency)
@@ -152,19 +152,19 @@ func deepest(p kb.Plan, at int) int {
 // Parts and minutes are medians shrunk to defaults (own derivation): the relay's 20, 30, 100 have the median 30, that of all new parts
 // replaced (with the valve's 80, of unknown origin) is 55 of four, a relay's default 0.3 hours of labour.
 func TestPricesAreShrunkMedians(t *testing.T) {
-	p := *planned(t, workshop(), question(), rank.PlanOptions{Rate: &kb.Money{Amount: "100", Currency: "EUR"}}).Plan
+	p := *planned(t, pricedBook(), question(), rank.PlanOptions{Rate: &kb.Money{Amount: "100", Currency: "EUR"}}).Plan
 	geometric := func(n, median, usual float64) float64 {
 		return math.Exp((n*math.Log(median) + 0.5*math.Log(usual)) / (n + 0.5))
 	}
 	fresh := geometric(3, 30, geometric(4, 55, 30))
 	w := wayOf(t, p, "heater relay", kb.Replace, kb.NewPart)
-	assert.InDelta(t, fresh, amount(t, w.Parts), 0.01)
+	assert.InDelta(t, fresh, amountOf(t, w.Parts), 0.01)
 	assert.InDelta(t, 30, w.Minutes, 0.5)
-	assert.InDelta(t, fresh+100*w.Minutes/60, amount(t, w.Cost), 0.02)
+	assert.InDelta(t, fresh+100*w.Minutes/60, amountOf(t, w.Cost), 0.02)
 	assert.Equal(t, 3, w.Priced)
 	// The used one: median 6 of one case, shrunk to 40 % of the new one's price; 12.75 % are rejected on the bench and bought again.
 	u := wayOf(t, p, "heater relay", kb.Replace, kb.UsedPart)
-	assert.InDelta(t, geometric(1, 6, 0.4*fresh)/(1-0.1275), amount(t, u.Parts), 0.01)
+	assert.InDelta(t, geometric(1, 6, 0.4*fresh)/(1-0.1275), amountOf(t, u.Parts), 0.01)
 	assert.InDelta(t, w.Cures*(1-0.15*0.15/(1-0.1275)), u.Cures, 1e-9)
 	assert.Contains(t, u.Check, "bench")
 	assert.Equal(t, 1, u.Cases)
@@ -180,9 +180,9 @@ func TestPlanDoesNotCountItself(t *testing.T) {
 	own := priced("own", "heater relay", kb.Replace, kb.NewPart, "90000", "EUR", 9000)
 	own.Machine, own.Codes = kb.Machine{Kind: "boat", Make: "torvel"}, []kb.CodeEntry{{Code: "P0401"}}
 	q := question()
-	before := planned(t, workshop(), q, rank.PlanOptions{}).Plan
+	before := planned(t, pricedBook(), q, rank.PlanOptions{}).Plan
 	q.ID = "own"
-	after := planned(t, append(workshop(), own), q, rank.PlanOptions{}).Plan
+	after := planned(t, append(pricedBook(), own), q, rank.PlanOptions{}).Plan
 	was, is := wayOf(t, *before, "heater relay", kb.Replace, kb.UsedPart), wayOf(t, *after, "heater relay", kb.Replace, kb.UsedPart)
 	assert.Equal(t, was.Minutes, is.Minutes)
 	assert.Equal(t, was.Parts, is.Parts)
@@ -190,18 +190,18 @@ func TestPlanDoesNotCountItself(t *testing.T) {
 }
 
 func TestPartAtHandCostsNothing(t *testing.T) {
-	p := *planned(t, workshop(), question(), rank.PlanOptions{AtHand: []string{"heater relay"}, Tools: []string{"multimeter"}}).Plan
+	p := *planned(t, pricedBook(), question(), rank.PlanOptions{AtHand: []string{"heater relay"}, Tools: []string{"multimeter"}}).Plan
 	assert.Equal(t, "0.00", wayOf(t, p, "heater relay", kb.Replace, kb.NewPart).Parts.Amount)
 	assert.Contains(t, strings.Join(p.Assumptions, "\n"), "at hand: multimeter")
 }
 
 func TestWhatCannotBeDone(t *testing.T) {
 	never := func(cannot rank.Barred, banned func(kb.PlanStep) bool) {
-		a := planned(t, workshop(), question(), rank.PlanOptions{Cannot: []rank.Barred{cannot}})
+		a := planned(t, pricedBook(), question(), rank.PlanOptions{Cannot: []rank.Barred{cannot}})
 		checkPlan(t, a)
 		assert.False(t, slices.ContainsFunc(a.Plan.Steps, banned), "%v", cannot)
 	}
-	free := planned(t, workshop(), question(), rank.PlanOptions{})
+	free := planned(t, pricedBook(), question(), rank.PlanOptions{})
 	isTest := func(s kb.PlanStep) bool { return s.Kind == kb.StepTest && s.Component == "heater relay" }
 	isFix := func(s kb.PlanStep) bool { return s.Kind == kb.StepFix && s.Component == "heater relay" }
 	require.True(t, slices.ContainsFunc(free.Plan.Steps, isTest))
@@ -211,7 +211,7 @@ func TestWhatCannotBeDone(t *testing.T) {
 	never(rank.Barred{Component: "heater relay", Action: kb.Replace}, isFix)
 	never(rank.Barred{Component: "heater relay"}, func(s kb.PlanStep) bool { return isTest(s) || isFix(s) })
 	// Nothing is left to do: hand over.
-	everything := planned(t, workshop(), question(), rank.PlanOptions{Cannot: []rank.Barred{{}}})
+	everything := planned(t, pricedBook(), question(), rank.PlanOptions{Cannot: []rank.Barred{{}}})
 	checkPlan(t, everything)
 	require.Len(t, everything.Plan.Steps, 1)
 	assert.Equal(t, kb.StepHandOver, everything.Plan.Steps[0].Kind)
@@ -227,7 +227,7 @@ func TestReservedWorkIsHandedOver(t *testing.T) {
 	onRelay := func(s kb.PlanStep) bool { return s.Component == "heater relay" }
 	for _, qualified := range [][]string{nil, {"gas"}} {
 		wish.Qualified = qualified
-		a := planned(t, workshop(), question(), wish)
+		a := planned(t, pricedBook(), question(), wish)
 		checkPlan(t, a)
 		assert.False(t, slices.ContainsFunc(a.Plan.Steps, onRelay))
 		assert.Contains(t, strings.Join(a.Plan.Assumptions, "\n"), "work on heater relay may be reserved")
@@ -236,13 +236,13 @@ func TestReservedWorkIsHandedOver(t *testing.T) {
 		}
 	}
 	wish.Qualified = []string{"mains", "gas"}
-	a := planned(t, workshop(), question(), wish)
+	a := planned(t, pricedBook(), question(), wish)
 	assert.True(t, slices.ContainsFunc(a.Plan.Steps, onRelay))
 	assert.Equal(t, -1, slices.IndexFunc(waysFor(*a.Plan, "heater relay"), func(w kb.PlanWay) bool { return w.Origin == kb.UsedPart }), "no used part in a gas system")
 }
 
 func TestPartsThatNeedCoding(t *testing.T) {
-	cases := workshop()
+	cases := pricedBook()
 	yes := true
 	cases[0].Fixes[0].Part.NeedsCoding = &yes
 	p := *planned(t, cases, question(), rank.PlanOptions{}).Plan
@@ -253,7 +253,7 @@ func TestPartsThatNeedCoding(t *testing.T) {
 
 // What is stated goes before every default, and its currency is that of the plan.
 func TestStatedCosts(t *testing.T) {
-	a := planned(t, workshop(), question(), rank.PlanOptions{Rate: &kb.Money{Amount: "90", Currency: "USD"}, HandOver: &kb.Money{Amount: "123.45", Currency: "USD"}})
+	a := planned(t, pricedBook(), question(), rank.PlanOptions{Rate: &kb.Money{Amount: "90", Currency: "USD"}, HandOver: &kb.Money{Amount: "123.45", Currency: "USD"}})
 	checkPlan(t, a)
 	assert.Equal(t, "USD", a.Plan.Currency)
 	assert.Equal(t, kb.Money{Amount: "123.45", Currency: "USD"}, a.Plan.Compared[2].Cost)
@@ -267,16 +267,16 @@ func TestStatedCosts(t *testing.T) {
 
 // Scaling all costs scales the plan and changes no step.
 func TestPlanAndTheScaleOfCosts(t *testing.T) {
-	cases := workshop()
+	cases := pricedBook()
 	wish := rank.PlanOptions{Rate: &kb.Money{Amount: "50", Currency: "EUR"}}
 	one := planned(t, cases, question(), wish)
 	for i := range cases {
 		m := cases[i].Fixes[0].PartsCost
-		cases[i].Fixes[0].PartsCost = &kb.Money{Amount: strconv.FormatFloat(4*amount(t, *m), 'f', 2, 64), Currency: m.Currency}
+		cases[i].Fixes[0].PartsCost = &kb.Money{Amount: strconv.FormatFloat(4*amountOf(t, *m), 'f', 2, 64), Currency: m.Currency}
 	}
 	wish.Rate = &kb.Money{Amount: "200", Currency: "EUR"}
 	four := planned(t, cases, question(), wish)
-	assert.InDelta(t, 4*amount(t, one.Plan.Expected), amount(t, four.Plan.Expected), 0.05)
+	assert.InDelta(t, 4*amountOf(t, one.Plan.Expected), amountOf(t, four.Plan.Expected), 0.05)
 	require.Len(t, four.Plan.Steps, len(one.Plan.Steps))
 	for i := range one.Plan.Steps {
 		a, b := one.Plan.Steps[i], four.Plan.Steps[i]
@@ -323,9 +323,9 @@ func TestPlanWithoutEvidence(t *testing.T) {
 
 // What repairs took is kept between runs.
 func TestSnapshotKeepsPrices(t *testing.T) {
-	v := vocabulary(t)
+	v := planVocabulary(t)
 	tab := rank.NewTable(v)
-	for _, c := range workshop() {
+	for _, c := range pricedBook() {
 		tab.Put(c)
 	}
 	p := rank.DefaultParams()
@@ -357,15 +357,15 @@ func BenchmarkPlan(b *testing.B) {
 	m.Ask(q, wish)
 	question, withPlan := math.Inf(1), math.Inf(1)
 	for b.Loop() {
-		question = min(question, once(func() { m.Ask(q, rank.Options{}) }))
-		withPlan = min(withPlan, once(func() { m.Ask(q, wish) }))
+		question = min(question, secondsOnce(func() { m.Ask(q, rank.Options{}) }))
+		withPlan = min(withPlan, secondsOnce(func() { m.Ask(q, wish) }))
 	}
 	b.ReportMetric(1000*(withPlan-question), "ms-for-the-plan")
 	b.ReportMetric(withPlan/question, "x-question")
 }
 
-// once gives the time of one run of f.
-func once(f func()) float64 {
+// secondsOnce gives the time of one run of f.
+func secondsOnce(f func()) float64 {
 	begin := time.Now()
 	f()
 	return time.Since(begin).Seconds()

@@ -49,9 +49,14 @@ func (p *planner) waysOf(fix kb.RankedFix) []way {
 			out = append(out, p.inPlace(fix, a))
 		}
 	}
+	if len(fix.Actions) == 0 && p.mayReplace(fix.Component) {
+		replaced = true
+		out = append(out, p.replacements(fix)...)
+		p.assume("no case tells how %s was repaired: replacing is taken", fix.Component)
+	}
 	quiet := p.quiet
 	p.quiet = true
-	if !replaced && !p.barred(fix.Component, "", kb.Replace) && (p.wish.Part == nil || p.wish.Part(fix.Component)) {
+	if !replaced && p.mayReplace(fix.Component) {
 		out = append(out, onlyShown(p.replacements(fix))...)
 	}
 	if inPlace == 0 && !p.barred(fix.Component, "", kb.Repair) {
@@ -60,6 +65,11 @@ func (p *planner) waysOf(fix kb.RankedFix) []way {
 	p.quiet = quiet
 	slices.SortStableFunc(out, func(a, b way) int { return cmp.Or(order(a.Shown, b.Shown), cmp.Compare(b.solves, a.solves)) })
 	return out
+}
+
+// mayReplace tells whether a component is a thing that the asker can replace.
+func (p *planner) mayReplace(component string) bool {
+	return !p.barred(component, "", kb.Replace) && (p.wish.Part == nil || p.wish.Part(component))
 }
 
 func onlyShown(list []way) []way {
