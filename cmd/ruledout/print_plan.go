@@ -133,7 +133,8 @@ func printRepairs(w io.Writer, list []kb.PlanRepair) {
 	for _, r := range list {
 		name := fmt.Sprintf("%s, %s", r.Component, percent(r.Probability))
 		for _, x := range r.Ways {
-			t.AppendRow(table.Row{name, wayText(x), x.Parts.Amount, fmt.Sprintf("%.0f", x.Minutes), moneyText(x.Cost), percent(x.Cures), doneIn(x), pricedFrom(r, x), inPlan(x)})
+			t.AppendRow(table.Row{name, wayText(x), x.Parts.Amount, fmt.Sprintf("%.0f", x.Minutes), moneyText(x.Cost), percent(x.Cures),
+				doneIn(x), pricedFrom(r, x), inPlan(x)})
 			name = ""
 		}
 		if len(r.Ways) == 0 {

@@ -2,6 +2,7 @@ package casebook
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -111,7 +112,8 @@ func (b *Book) cannot(s string) (rank.Barred, error) {
 	if name := b.voc.CanonicalComponent(s); b.knows(name) {
 		return rank.Barred{Component: name}, nil
 	}
-	return rank.Barred{}, inFlag("--cannot", s, fmt.Errorf(`want "TEST of COMPONENT", a test, "ACTION COMPONENT", an action or a component that the vocabulary knows`))
+	const want = `want "TEST of COMPONENT", a test, "ACTION COMPONENT", an action or a component that the vocabulary knows`
+	return rank.Barred{}, inFlag("--cannot", s, errors.New(want))
 }
 
 // licensed gives the licence areas of work on a component of this machine.

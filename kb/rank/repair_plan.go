@@ -127,8 +127,8 @@ func (p *planner) setRate() {
 
 // usualRate is what an hour of a workshop costs by currency; common practice of the trade, no source.
 func usualRate(currency string) float64 {
-	rates := map[string]float64{"EUR": 60, "USD": 75, "GBP": 55, "CHF": 100, "CAD": 90, "AUD": 100, "NZD": 100, "PLN": 150, "CZK": 800, "SEK": 700, "NOK": 800,
-		"DKK": 500, "JPY": 8000, "INR": 800, "ZAR": 500, "BRL": 150, "MXN": 500, "TRY": 800, "HUF": 12000}
+	rates := map[string]float64{"EUR": 60, "USD": 75, "GBP": 55, "CHF": 100, "CAD": 90, "AUD": 100, "NZD": 100, "PLN": 150, "CZK": 800, "SEK": 700,
+		"NOK": 800, "DKK": 500, "JPY": 8000, "INR": 800, "ZAR": 500, "BRL": 150, "MXN": 500, "TRY": 800, "HUF": 12000}
 	if x, ok := rates[currency]; ok {
 		return x
 	}
@@ -331,16 +331,19 @@ func (p *planner) assumptions() []string {
 		out = append(out, fmt.Sprintf("%s where no case tells (%s): %s", d.what, d.source, strings.Join(d.values, ", ")))
 	}
 	for _, c := range slices.Sorted(maps.Keys(p.reserved)) {
-		out = append(out, fmt.Sprintf("work on %s may be reserved to licensed people (%s) and is priced as handed over; state the qualification if you have it", c, strings.Join(p.reserved[c], ", ")))
+		out = append(out, fmt.Sprintf("work on %s may be reserved to licensed people (%s) and is priced as handed over; "+
+			"state the qualification if you have it", c, strings.Join(p.reserved[c], ", ")))
 	}
 	if len(p.wish.Tools) > 0 {
-		out = append(out, "at hand: "+strings.Join(p.wish.Tools, ", ")+"; no test is left out for want of a tool, name in what you cannot do what is to be left out")
+		out = append(out, "at hand: "+strings.Join(p.wish.Tools, ", ")+
+			"; no test is left out for want of a tool, name in what you cannot do what is to be left out")
 	}
 	if len(p.tests) > 0 {
 		out = append(out, "how often a test fails comes from its cases and those of its method, shrunk to the constants of the model")
 	}
 	return append(out, "one fault only, and after each repair one sees whether it cured; a fixed share of repairs does not last and counts as not cured",
-		"a repair in place suits the fault as often as its share among the cures on record, pulled to one half; replacing a part removes any fault in it (own derivation)",
+		"a repair in place suits the fault as often as its share among the cures on record, pulled to one half; "+
+			"replacing a part removes any fault in it (own derivation)",
 		fmt.Sprintf("something else (%.0f %%) is cured by handing over only", 100*p.other))
 }
 

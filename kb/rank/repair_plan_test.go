@@ -100,6 +100,7 @@ func checkPlan(t require.TestingT, a kb.Answer) {
 	led[0]++
 	for i, s := range p.Steps {
 		require.NotEqual(t, kb.Bypass, s.Action)
+		require.NotEqual(t, kb.MethodBridging, s.Test)
 		require.Equal(t, s.Kind == kb.StepHandOver, len(s.Branches) == 0)
 		sum := 0.0
 		for _, b := range s.Branches {
@@ -260,6 +261,8 @@ func TestStatedCosts(t *testing.T) {
 	all := strings.Join(a.Plan.Assumptions, "\n")
 	assert.Contains(t, all, "an hour of work costs 90.00 USD, as stated")
 	assert.Contains(t, all, "handing over costs 123.45 USD, as stated")
+	free := planned(t, pricedBook(), question(), rank.PlanOptions{Rate: &kb.Money{Amount: "0", Currency: "EUR"}})
+	checkPlan(t, free)
 	assert.Contains(t, a.Plan.LeftOut, kb.LeftOutCost{Currency: "EUR", Costs: 8})
 	none := planned(t, []kb.Case{closedCase("x", "heater relay")}, question(), rank.PlanOptions{})
 	assert.Contains(t, strings.Join(none.Plan.Assumptions, "\n"), "no case names any")

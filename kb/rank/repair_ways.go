@@ -144,8 +144,8 @@ func (p *planner) used(fix kb.RankedFix, fresh float64) way {
 	w.Minutes, w.Priced, w.Cases = math.Round(w.Minutes+benchMinutes*again), n, p.prices.jobs[job].fitted(kb.UsedPart)
 	w.price(p, price*again)
 	w.Check = p.benchCheck(fix.Component)
-	p.assume("a used part is bad in %.0f %% of cases; the bench check before fitting takes %d min and finds %.0f %% of the bad ones, which are bought again (common practice of the trade)",
-		100*usedBad, benchMinutes, 100*benchFinds)
+	p.assume("a used part is bad in %.0f %% of cases; the bench check before fitting takes %d min and finds %.0f %% of the bad ones, "+
+		"which are bought again (common practice of the trade)", 100*usedBad, benchMinutes, 100*benchFinds)
 	return w
 }
 
@@ -180,7 +180,8 @@ func (p *planner) inPlace(fix kb.RankedFix, a kb.ActionShare) way {
 func (p *planner) way(fix kb.RankedFix, k originKey, solves float64) way {
 	w := way{culprit: fix.Component, solves: math.Min(mostSolved, math.Max(leastSolved, solves))}
 	parts, n := p.partsOf(k)
-	w.PlanWay = kb.PlanWay{Action: k.action, Origin: k.origin, Minutes: math.Round(p.minutesOf(k.jobKey)), Cures: w.solves, Cases: p.cured(k.jobKey), Priced: n}
+	w.PlanWay = kb.PlanWay{Action: k.action, Origin: k.origin, Cures: w.solves, Cases: p.cured(k.jobKey), Priced: n}
+	w.Minutes = math.Round(p.minutesOf(k.jobKey))
 	w.cases = p.casesOf(fix, k.action)
 	w.price(p, parts)
 	return w
