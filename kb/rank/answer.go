@@ -83,6 +83,8 @@ type reply struct {
 	close  []int32 // rows by closeness: those that share a code first
 	depth  map[int32]Level
 	byF    map[int][]int32 // rows that name a culprit, closest first
+
+	further []proposal // tests worth doing beyond those that are shown
 }
 
 // closeness finds, for every row that may be cited, the deepest level at which it agrees with the question.

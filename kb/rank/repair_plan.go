@@ -16,6 +16,7 @@ import (
 const (
 	mostCulprits    = 10   // that the plan tells apart; the others are something else
 	worthPlanning   = 0.01 // probability from which a culprit is planned for
+	mostPlanned     = 6    // tests that the plan may do
 	mostPlanCases   = 5    // cases cited at a step
 	handOverHours   = 4    // of labour that handing over is taken to cost, beside the parts
 	usualTestTime   = 10   // minutes of a test whose time nothing tells
@@ -203,18 +204,35 @@ func (p *planner) setHandOver(fixes []kb.RankedFix) {
 		p.money(p.handOver), handOverHours, p.money(parts))
 }
 
-// chooseTests takes the tests that the answer proposes, those left out that cannot be done or are reserved.
+// chooseTests takes the tests that the answer proposes, and some more, those left out that cannot be done or are reserved.
 func (p *planner) chooseTests(next []kb.NextStep) {
 	for _, n := range next {
-		if n.Kind != "test" || p.barred(n.Component, n.Test, "") || p.kindOf(n.Test) == kb.MethodBridging { // bridging is not planned
-			continue
+		if n.Kind == "test" && p.mayTest(n.Component, n.Test) {
+			p.tests = append(p.tests, plannedTest{n, p.testCost(n.Test, n.Component, n.Minutes)})
 		}
-		if areas := p.unqualified(n.Component); len(areas) > 0 && !p.harmless(n.Test) {
-			p.assume("%s of %s is reserved work (%s) and left to the hand-over", n.Test, n.Component, strings.Join(areas, ", "))
-			continue
-		}
-		p.tests = append(p.tests, plannedTest{n, p.testCost(n.Test, n.Component, n.Minutes)})
 	}
+	for _, x := range p.r.further {
+		if len(p.tests) >= mostPlanned {
+			return
+		}
+		if p.mayTest(x.Component, x.Method) {
+			n := kb.NextStep{Kind: "test", Test: x.Method, Component: x.Component, Minutes: p.r.minutes(x), Cases: p.r.ids(x.rows)}
+			p.tests = append(p.tests, plannedTest{n, p.testCost(n.Test, n.Component, n.Minutes)})
+		}
+	}
+}
+
+// mayTest tells whether a test can be planned: not what cannot be done, nor what is reserved; bridging is never planned.
+func (p *planner) mayTest(component, method string) bool {
+	if p.barred(component, method, "") || p.kindOf(method) == kb.MethodBridging {
+		return false
+	}
+	areas := p.unqualified(component)
+	if len(areas) > 0 && !p.harmless(method) {
+		p.assume("%s of %s is reserved work (%s) and left to the hand-over", method, component, strings.Join(areas, ", "))
+		return false
+	}
+	return true
 }
 
 // harmless tells whether a test only looks, listens or reads out: that is not reserved.
