@@ -21,7 +21,8 @@ var allowed = map[string][]string{
 	"kb/quantity":       {},
 	"kb/vin":            {},
 	"kb":                leaves,
-	"kb/rank":           withLeaves("kb"),
+	"kb/rank/plan":      {},
+	"kb/rank":           withLeaves("kb", "kb/rank/plan"),
 	"kb/link":           withLeaves("kb"),
 	"ingest":            withLeaves("kb"),
 	"internal/store":    withLeaves("kb"), // its filters name code keys, a type of a leaf

@@ -46,6 +46,9 @@ type Model struct {
 	spoken    map[spokenKey]*spoken
 	silences  map[string]*silence
 	pairs     map[pair]kb.Relation
+
+	priceOnce sync.Once
+	priced    *prices // see Model.prices
 }
 
 // topic is a culprit under a code; what several sources tell of it is believed in full.
