@@ -210,7 +210,7 @@ func (r *reply) unlisted() kb.Unlisted {
 		}
 	}
 	slices.SortFunc(order, func(a, b int) int { return cmp.Or(cmp.Compare(r.logPost[b], r.logPost[a]), cmp.Compare(a, b)) })
-	u := kb.Unlisted{Probability: math.Exp(logSum(rest)), Nearest: []kb.Nearest{}}
+	u := kb.Unlisted{Probability: math.Min(1, math.Exp(logSum(rest))), Nearest: []kb.Nearest{}}
 	u.Low, u.High = r.intervalOf(func(g int) bool { return !r.listed[g] })
 	for _, f := range order[:min(len(order), mostNearest)] {
 		rec := r.lookElsewhere(f)
