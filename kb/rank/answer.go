@@ -83,7 +83,10 @@ type reply struct {
 	ask     asking
 	listed  map[int]bool
 	records []*record  // by culprit, nil for one that no near case names
-	used    []int32    // by test: how many near cases of the leading culprits did it
+	leads   []bool     // by culprit: probable enough for its tests to be proposed
+	first   int32      // the likeliest culprit
+	did     done       // tests that near cases of the leading culprits did
+	proofs  done       // proofs of the likeliest culprit's repair
 	further []proposal // tests worth doing beyond those that are shown
 }
 

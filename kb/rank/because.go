@@ -56,7 +56,11 @@ func (r *rest) without(f int) float64 {
 func (r *reply) because(rec *record, factors []float64) []kb.Because {
 	out := []kb.Because{}
 	for j, x := range r.factors {
-		out = append(out, kb.Because{Evidence: x.label, Factor: factors[j], Cases: r.ids(rec.speak[j])})
+		cases := rec.speak[j]
+		if x.about.code != nil && len(r.q.Codes) == 1 && !rec.apart {
+			cases = rec.cases
+		}
+		out = append(out, kb.Because{Evidence: x.label, Factor: factors[j], Cases: r.ids(cases)})
 	}
 	return out
 }

@@ -55,7 +55,14 @@ type record struct {
 // look passes once through the cases near the question: those that share a code with it, or its kind and make where it has no code.
 func (r *reply) look() {
 	r.records = make([]*record, r.size())
-	r.used = make([]int32, len(r.m.numbers.list))
+	r.did, r.proofs = make(done, len(r.m.numbers.list)), make(done, len(r.m.numbers.list))
+	r.leads = make([]bool, r.size())
+	for f := range r.leads {
+		r.leads[f] = r.p(f) >= leading
+		if f != r.omega() && (r.first == int32(r.omega()) || r.logPost[f] > r.logPost[r.first]) {
+			r.first = int32(f)
+		}
+	}
 	r.eachNear(r.note)
 }
 
@@ -138,53 +145,35 @@ func (r *reply) noteFor(rec *record, i, f int32) {
 			rec.actions[cure.action]++
 		}
 	}
-	if x.mask&r.ask.mask != 0 {
-		for _, t := range x.topics {
-			if maskOf(t)&r.ask.mask == 0 {
-				continue
-			}
-			for _, j := range r.ask.subject[t] {
+	for _, t := range x.topics {
+		if at := r.ask.subject[t]; at > 0 {
+			for _, j := range r.ask.about[at-1] {
 				rec.speak[j].add(c, r.opt.MaxCases)
 			}
 		}
 	}
-	if r.p(int(f)) >= leading {
-		for _, t := range x.tests {
-			r.used[t]++
-		}
+	if r.leads[f] {
+		r.did.note(x.tests, c, r.opt.MaxCases)
+	}
+	if f == r.first {
+		r.proofs.note(x.proofs, c, r.opt.MaxCases)
 	}
 }
 
-// whoDid lists the closest of the cases that name one of some culprits and hold one of some tests, by test, and counts them.
-func (r *reply) whoDid(who func(f int32) bool, of func(*lean) []int32, wanted func(test int32) bool) (map[int32]shortlist, map[int32]int) {
-	lists, n := map[int32]shortlist{}, map[int32]int{}
-	r.eachNaming(who, func(i int32) {
-		x := &r.m.lean[i]
-		for _, t := range of(x) {
-			if wanted(t) {
-				n[t]++
-				s := lists[t]
-				s.add(cited{i, r.ask.levelOf(x), r.ask.yearsTo(x)}, r.opt.MaxCases)
-				lists[t] = s
-			}
-		}
-	})
-	return lists, n
+// done counts, by test, the cases that did it, and holds the closest.
+type done []didOf
+
+type didOf struct {
+	n     int
+	last  int32 // 1 + the row noted last: a row that names two culprits did its tests once
+	cases shortlist
 }
 
-// eachNaming goes through the near cases that name one of some culprits, and through all cases of those that no near case names.
-func (r *reply) eachNaming(who func(f int32) bool, do func(i int32)) {
-	note := func(i int32) {
-		if (len(r.ex.rows) == 0 || !r.ex.rows[i]) && slices.ContainsFunc(r.m.named[i], who) {
-			do(i)
-		}
-	}
-	r.eachNear(note)
-	for f, rec := range r.records {
-		if rec != nil && rec.apart && f < len(r.m.names) && who(int32(f)) {
-			for _, i := range r.m.byCulprit[f] {
-				note(i)
-			}
+func (d done) note(tests []int32, c cited, most int) {
+	for _, t := range tests {
+		if x := &d[t]; x.last != c.row+1 {
+			x.n, x.last = x.n+1, c.row+1
+			x.cases.add(c, most)
 		}
 	}
 }

@@ -13,7 +13,6 @@ type lean struct {
 	year                       int32
 	codes                      []leanCode
 	topics                     []int32 // what the row speaks of, see observation.topic; each once
-	mask                       uint64  // of topics, see maskOf
 	tests                      []int32 // tests that could be done again, by number
 	proofs                     []int32 // passed proofs, by number
 	cures                      []leanCure
@@ -32,8 +31,9 @@ type kindOfTest struct {
 	bench             bool
 }
 
-// numbers gives words their numbers.
+// numbers gives words their numbers, and keeps the lists of the rows side by side.
 type numbers struct {
+	room  []int32
 	words map[string]int32
 	tests map[kindOfTest]int32
 	list  []kindOfTest // by number
@@ -49,6 +49,17 @@ func (n *numbers) word(s string) int32 {
 		n.words[s] = id
 	}
 	return id
+}
+
+// keep moves a list to where those of the other rows are: looking through them in order is then looking through memory in order.
+func (n *numbers) keep(list []int32) []int32 {
+	const chunk = 1 << 16
+	if len(list) > cap(n.room)-len(n.room) {
+		n.room = make([]int32, 0, max(chunk, len(list)))
+	}
+	from := len(n.room)
+	n.room = append(n.room, list...)
+	return n.room[from:len(n.room):len(n.room)]
 }
 
 // known is word for a question, which adds none: -1 for a word that no row has.
@@ -72,15 +83,13 @@ func (n *numbers) test(k kindOfTest) int32 {
 	return id
 }
 
-// maskOf gives the bit of a topic: rows whose mask shares none with a question's speak of nothing that it asks.
-func maskOf(topic int32) uint64 { return 1 << (uint32(topic) % 64) }
-
 // thin turns the rows into numbers.
 func (m *Model) thin() {
 	m.numbers = &numbers{words: map[string]int32{}, tests: map[kindOfTest]int32{}}
 	m.lean = make([]lean, len(m.rows))
 	for i, r := range m.rows {
 		m.lean[i] = m.thinRow(r)
+		m.named[i] = m.numbers.keep(m.named[i])
 	}
 }
 
@@ -93,7 +102,6 @@ func (m *Model) thinRow(r *row) lean {
 	for _, t := range topicsOf(r) {
 		id := n.word(t)
 		out.topics = append(out.topics, id)
-		out.mask |= maskOf(id)
 	}
 	for _, o := range r.Tests {
 		if o.Result != kb.Inconclusive && !isCode(o.Method) && !o.Left {
@@ -110,6 +118,7 @@ func (m *Model) thinRow(r *row) lean {
 			out.cures = append(out.cures, leanCure{f, int32(slices.Index(kb.Actions(), c.Action))})
 		}
 	}
+	out.topics, out.tests, out.proofs = n.keep(out.topics), n.keep(out.tests), n.keep(out.proofs)
 	return out
 }
 
@@ -150,20 +159,30 @@ func topicsOf(r *row) []string {
 // asking is a question in numbers.
 type asking struct {
 	lean
-	subject map[int32][]int // factors by topic
+	subject []uint8 // by topic: 1 + its place in about, 0 for what is not asked
+	about   [][]int // factors of a topic
 }
 
 func (r *reply) asking() asking {
 	n, q := r.m.numbers, r.q
-	out := asking{subject: map[int32][]int{}}
+	out := asking{subject: make([]uint8, len(n.words)+1)}
 	out.lean = lean{kind: n.known(q.Machine.Kind), make: n.known(q.Machine.Make), model: n.known(q.Machine.Model), variant: n.known(q.Machine.Variant), year: int32(q.Machine.Year)}
 	for _, k := range q.Codes {
 		out.codes = append(out.codes, leanCode{n.known("key " + k.Key.String()), n.known(familyOf(k)), n.known(k.Subtype)})
 	}
 	for j, x := range r.factors {
-		if id := n.known(x.about.topic()); id > 0 {
-			out.subject[id] = append(out.subject[id], j)
-			out.mask |= maskOf(id)
+		if x.about.code != nil && len(q.Codes) == 1 {
+			continue // every near case speaks of it
+		}
+		id := n.known(x.about.topic())
+		switch {
+		case id <= 0 || len(out.about) == math.MaxUint8:
+		case out.subject[id] > 0:
+			at := out.subject[id] - 1
+			out.about[at] = append(out.about[at], j)
+		default:
+			out.about = append(out.about, []int{j})
+			out.subject[id] = uint8(len(out.about))
 		}
 	}
 	return out

@@ -2,7 +2,6 @@ package rank
 
 import (
 	"cmp"
-	"maps"
 	"math"
 	"slices"
 
@@ -21,8 +20,7 @@ const (
 // proposal is a test that could be done.
 type proposal struct {
 	observed
-	test  int32 // its number, -1 if no case did it
-	cases int   // near cases of the leading culprits that did it
+	did   didOf // near cases of the leading culprits that did it
 	gain  float64
 	fail  []float64 // probability of failing under each culprit
 	pFail float64
@@ -41,9 +39,8 @@ func (r *reply) next(fixes []kb.RankedFix) []kb.NextStep {
 		out = append(out, repair)
 		hasRepair = false
 	}
-	done := r.didThem(tests)
 	for _, p := range tests {
-		out = append(out, r.testStep(p, done[p.test]))
+		out = append(out, r.testStep(p))
 	}
 	if hasRepair {
 		out = append(out, repair)
@@ -58,13 +55,13 @@ func (r *reply) next(fixes []kb.RankedFix) []kb.NextStep {
 // proposals collects the tests that near cases of the leading culprits did, and for each leading culprit the usual test of itself.
 func (r *reply) proposals(fixes []kb.RankedFix) []proposal {
 	var out []proposal
-	for t, n := range r.used {
+	for t, d := range r.did {
 		k := r.m.numbers.list[t]
-		if n > 0 {
-			out = r.propose(out, proposal{observed: observed{Component: k.component, Method: k.method, Bench: k.bench}, test: int32(t), cases: int(n)})
+		if d.n > 0 {
+			out = r.propose(out, proposal{observed: observed{Component: k.component, Method: k.method, Bench: k.bench}, did: d})
 		}
 	}
-	slices.SortStableFunc(out, func(a, b proposal) int { return cmp.Compare(b.cases, a.cases) })
+	slices.SortStableFunc(out, func(a, b proposal) int { return cmp.Compare(b.did.n, a.did.n) })
 	out = out[:min(len(out), mostProposals)]
 	for i, fix := range fixes {
 		if fix.Probability < leading && i > 0 {
@@ -72,7 +69,7 @@ func (r *reply) proposals(fixes []kb.RankedFix) []proposal {
 		}
 		own := slices.ContainsFunc(out, func(p proposal) bool { return p.Component == fix.Component })
 		if method := r.usualMethod(fix.Component); !own && method != "" {
-			out = r.propose(out, proposal{observed: observed{Component: fix.Component, Method: method}, test: -1})
+			out = r.propose(out, proposal{observed: observed{Component: fix.Component, Method: method}})
 		}
 	}
 	return out
@@ -177,16 +174,9 @@ func surprise(p float64) float64 {
 	return -p * math.Log2(p)
 }
 
-func (r *reply) testStep(x proposal, cases shortlist) kb.NextStep {
-	return kb.NextStep{Kind: "test", Test: x.Method, Component: x.Component, GainBits: x.gain, Minutes: r.m.minutes(x.observed), Cases: r.ids(cases),
+func (r *reply) testStep(x proposal) kb.NextStep {
+	return kb.NextStep{Kind: "test", Test: x.Method, Component: x.Component, GainBits: x.gain, Minutes: r.m.minutes(x.observed), Cases: r.ids(x.did.cases),
 		Branches: []kb.Branch{r.branch("pass", 1-x.pFail, x, true), r.branch("fail", x.pFail, x, false)}}
-}
-
-// didThem lists the cases of the leading culprits that did each of some tests.
-func (r *reply) didThem(tests []proposal) map[int32]shortlist {
-	lists, _ := r.whoDid(func(f int32) bool { return r.p(int(f)) >= leading }, func(x *lean) []int32 { return x.tests },
-		func(t int32) bool { return slices.ContainsFunc(tests, func(p proposal) bool { return p.test == t }) })
-	return lists
 }
 
 // branch says who leads after a result, by the same tempered likelihood that an answer to it would use.
@@ -248,9 +238,13 @@ func (r *reply) repair(fixes []kb.RankedFix) (kb.NextStep, bool) {
 
 // proof tells how others proved the leading repair.
 func (r *reply) proof(fixes []kb.RankedFix) (kb.NextStep, bool) {
-	f := int32(r.place(fixes[0].Component))
-	lists, n := r.whoDid(func(g int32) bool { return g == f }, func(x *lean) []int32 { return x.proofs }, func(int32) bool { return true })
-	if len(n) == 0 {
+	var did []int32
+	for t, d := range r.proofs {
+		if d.n > 0 {
+			did = append(did, int32(t))
+		}
+	}
+	if len(did) == 0 {
 		return kb.NextStep{}, false
 	}
 	own := func(t int32) int { // a proof on the repaired component itself comes first among equals
@@ -259,12 +253,12 @@ func (r *reply) proof(fixes []kb.RankedFix) (kb.NextStep, bool) {
 		}
 		return 0
 	}
-	best := slices.MinFunc(slices.Sorted(maps.Keys(n)), func(a, b int32) int {
+	best := slices.MinFunc(did, func(a, b int32) int {
 		x, y := r.m.numbers.list[a], r.m.numbers.list[b]
-		return cmp.Or(cmp.Compare(n[b], n[a]), cmp.Compare(own(b), own(a)), cmp.Compare(x.component, y.component), cmp.Compare(x.method, y.method))
+		return cmp.Or(cmp.Compare(r.proofs[b].n, r.proofs[a].n), cmp.Compare(own(b), own(a)), cmp.Compare(x.component, y.component), cmp.Compare(x.method, y.method))
 	})
 	k := r.m.numbers.list[best]
-	return kb.NextStep{Kind: "proof", Test: k.method, Component: k.component, Cases: r.ids(lists[best])}, true
+	return kb.NextStep{Kind: "proof", Test: k.method, Component: k.component, Cases: r.ids(r.proofs[best].cases)}, true
 }
 
 // link leads each branch to the step that follows: after a failed test to the repair of what then leads, else to the next step.

@@ -212,7 +212,7 @@ func (p *planner) chooseTests(next []kb.NextStep) {
 			return
 		}
 		if p.mayTest(x.Component, x.Method) {
-			n := p.r.testStep(x, nil)
+			n := p.r.testStep(x)
 			p.tests = append(p.tests, plannedTest{n, p.testCost(n.Test, n.Component, n.Minutes)})
 		}
 	}
