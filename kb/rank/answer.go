@@ -15,6 +15,7 @@ const (
 	ruledFactor  = 0.1  // passed tests and tried fixes multiply its odds by at most this
 	ruledBelow   = 0.05 // and it ends below this
 	mostNearest  = 5
+	leastShare   = 1e-3               // of its side of an interval, below which the uncertainty of a culprit is not felt
 	z90          = 1.6448536269514722 // 95 % quantile of the normal distribution: two-sided 90 %
 )
 
@@ -194,7 +195,9 @@ func (r *reply) intervalOf(in func(int) bool) (low, high float64) {
 		if in(g) {
 			share = math.Exp(l - logIn)
 		}
-		sum += share * share * r.v[g]
+		if share >= leastShare {
+			sum += share * share * r.variance(g)
+		}
 	}
 	logit, sd := logIn-logOut, math.Sqrt(sum)
 	return logistic(logit - z90*sd), logistic(logit + z90*sd)

@@ -52,8 +52,9 @@ type posterior struct {
 	chains    [][]context // one for each code; the chain without a code where there is none
 	plain     []context   // the chain without a code
 	factors   []factor
-	logPost   []float64 // normalised
-	v         []float64 // variance of each culprit's log weight, 0 for those too unlikely to matter
+	logPost   []float64       // normalised
+	v         []float64       // variance of each culprit's log weight by the codes and the machine alone
+	spreads   map[int]float64 // see variance
 }
 
 // priorOf computes a chain's distribution from its base omega down.
@@ -480,10 +481,7 @@ func (e *posterior) addTried() {
 	}
 }
 
-// mattering is the probability below which a culprit's own uncertainty is not felt in anybody's interval.
-const mattering = 1e-6
-
-// normalise multiplies the prior by all factors, in the log domain, and sums the variances.
+// normalise multiplies the prior by all factors, in the log domain.
 func (e *posterior) normalise() {
 	e.logPost = logs(e.base.p)
 	for _, x := range e.factors {
@@ -495,14 +493,22 @@ func (e *posterior) normalise() {
 	for f := range e.logPost {
 		e.logPost[f] -= total
 	}
-	for f := range e.v {
-		if e.p(f) < mattering {
-			continue
-		}
-		for _, x := range e.factors {
-			e.v[f] += x.spread(f)
-		}
+}
+
+// variance gives the variance of a culprit's log weight.
+func (e *posterior) variance(f int) float64 {
+	if e.spreads == nil {
+		e.spreads = map[int]float64{}
 	}
+	v, ok := e.spreads[f]
+	if !ok {
+		v = e.v[f]
+		for i := range e.factors {
+			v += e.factors[i].spread(f)
+		}
+		e.spreads[f] = v
+	}
+	return v
 }
 
 func logs(p []float64) []float64 {
