@@ -13,6 +13,7 @@ type Answer struct {
 	Fixes        []RankedFix  `json:"fixes"`
 	Unlisted     Unlisted     `json:"unlisted"`
 	ExpectedCost *Money       `json:"expected_cost"` // null until a plan is asked for
+	WouldChange  *Change      `json:"would_change"` // the test whose result would most change the order, null: none would
 	Cautions     []CautionFor `json:"cautions"`
 	Warnings     []string     `json:"warnings"`
 	Plan         *Plan        `json:"plan,omitempty"` // only where one is asked for
@@ -88,6 +89,28 @@ type Branch struct {
 	Next        *int    `json:"next"`             // index into Answer.Next, null: hand over
 	Leader      string  `json:"leader,omitempty"` // likeliest culprit after this result
 	LeaderP     float64 `json:"leader_probability,omitempty"`
+}
+
+// Change is a test whose result would change the order of the leading culprits, and how.
+type Change struct {
+	Test      string         `json:"test"`
+	Component string         `json:"component"`
+	Results   []ChangedOrder `json:"results"`
+}
+
+// ChangedOrder is the order of the leading culprits after one result.
+type ChangedOrder struct {
+	Result      string       `json:"result"` // pass or fail
+	Probability float64      `json:"probability"`
+	Changed     bool         `json:"changed"` // whether the order is another one
+	Order       []OrderedFix `json:"order"`
+}
+
+// OrderedFix is a culprit in an order, with its probability there and now.
+type OrderedFix struct {
+	Component   string  `json:"component"`
+	Probability float64 `json:"probability"`
+	Before      float64 `json:"before"`
 }
 
 // Unlisted is the probability that the culprit is none of the listed ones.

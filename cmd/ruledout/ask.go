@@ -20,6 +20,7 @@ type askFlags struct {
 	caseFile   string
 	batch      string
 	because    bool
+	why        string
 	everything bool
 	plan       bool
 	wish       casebook.PlanWish
@@ -42,6 +43,7 @@ words; both are shown as understood.`,
 	c.Flags().StringVar(&f.caseFile, "case", "", "an open case record in a `file` (- for standard input) as the question")
 	c.Flags().StringVar(&f.batch, "batch", "", "open cases in a `file`, one record a line: one answer a line, in order")
 	c.Flags().BoolVar(&f.because, "because", false, "show the factors behind each probability")
+	c.Flags().StringVar(&f.why, "why", "", "show the whole reckoning for one `component`, to be checked by hand")
 	c.Flags().BoolVar(&f.everything, "all", false, "show every possible culprit, also the unlikely ones")
 	planFlags(c, &f)
 	a.jsonFlag(c, "print the answer as JSON")
@@ -94,6 +96,9 @@ func (a *app) ask(c *cobra.Command, b *casebook.Book, f askFlags) error {
 	if flag := f.planned(); flag != "" && !f.plan {
 		return usage{fmt.Errorf("ask: %s goes with --plan", flag)}
 	}
+	if f.why != "" && (f.plan || f.batch != "") {
+		return usage{errors.New("ask: --why is for one question and no plan")}
+	}
 	if f.batch != "" && f.plan {
 		return usage{errors.New("ask: --plan is for one question, not for --batch")}
 	}
@@ -104,6 +109,9 @@ func (a *app) ask(c *cobra.Command, b *casebook.Book, f askFlags) error {
 	if err != nil {
 		return err
 	}
+	if f.why != "" {
+		return a.why(c.Context(), b, q, f.why)
+	}
 	answer, err := f.answer(c.Context(), b, q)
 	if err != nil {
 		return err
@@ -112,6 +120,18 @@ func (a *app) ask(c *cobra.Command, b *casebook.Book, f askFlags) error {
 		return a.printJSON(answer)
 	}
 	return printAnswer(a.stdout, answer, f.because, f.everything)
+}
+
+// why prints the reckoning of one culprit.
+func (a *app) why(ctx context.Context, b *casebook.Book, q kb.Case, component string) error {
+	account, err := b.Why(ctx, q, component)
+	if err != nil {
+		return err
+	}
+	if a.json {
+		return a.printJSON(account)
+	}
+	return printWhy(a.stdout, account)
 }
 
 func (a *app) question(b *casebook.Book, f askFlags) (kb.Case, error) {

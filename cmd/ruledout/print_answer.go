@@ -28,6 +28,7 @@ func printAnswer(w io.Writer, a kb.Answer, because, everything bool) error {
 		printPlan(out, *a.Plan, everything)
 	}
 	printFixes(out, a, everything)
+	printChange(out, a.WouldChange)
 	if because {
 		printBecause(out, a)
 	}
@@ -275,6 +276,8 @@ func basisName(level string) string {
 		return "this kind of machine"
 	case "years":
 		return "near this year"
+	case "structure":
+		return "what the structure says"
 	}
 	return "this " + level
 }

@@ -45,6 +45,7 @@ func (m *Model) Ask(q kb.Case, opt Options) kb.Answer {
 	a.RuledOut = r.ruledOut(a.Fixes)
 	if !opt.NoNext || opt.Plan != nil {
 		a.Next = r.next(a.Fixes)
+		a.WouldChange = r.change
 	}
 	if opt.Plan != nil {
 		r.addPlan(&a, *opt.Plan)
@@ -88,6 +89,7 @@ type reply struct {
 	first   int32      // the likeliest culprit
 	did     done       // tests that near cases of the leading culprits did
 	proofs  done       // proofs of the likeliest culprit's repair
+	change  *kb.Change // see wouldChange
 	further []proposal // tests worth doing beyond those that are shown
 }
 

@@ -9,10 +9,10 @@ import (
 
 // factorsOf gives, for each of some culprits, its factor for every observation in order: L_j(f) over the mean of L_j(g) over all other g,
 // weighted by what is known of them before j. With the prior odds of p(f | m) the product is exactly the posterior odds.
-func (r *reply) factorsOf(culprits []int) [][]float64 {
+func (e *posterior) factorsOf(culprits []int) [][]float64 {
 	out := make([][]float64, len(culprits))
-	before := logs(r.base.p)
-	for _, x := range r.factors {
+	before := logs(e.base.p)
+	for _, x := range e.factors {
 		after := slices.Clone(before)
 		for g := range after {
 			after[g] += x.logL[g]

@@ -135,7 +135,7 @@ func (m *Model) logPosteriorOf(q *row, ex exclusion, candidates []int32) []float
 		p, omega := 0.0, 1.0
 		for i, c := range chain {
 			up, n := ups[i], c.count(f)
-			p = p*up + (n-m.p.discount(n))/(c.sum+c.k)
+			p = p*up + (n-c.discounts.of(n))/(c.sum+c.k)
 			omega *= up
 		}
 		if p <= 0 {

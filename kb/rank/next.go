@@ -32,7 +32,8 @@ func (r *reply) next(fixes []kb.RankedFix) []kb.NextStep {
 	if len(fixes) == 0 {
 		return out
 	}
-	tests := r.best(r.proposals(fixes))
+	tests, all := r.best(r.proposals(fixes))
+	r.change = r.wouldChange(fixes, all)
 	tests, r.further = tests[:min(len(tests), mostTests)], tests[min(len(tests), mostTests):]
 	repair, hasRepair := r.repair(fixes)
 	if hasRepair && (len(tests) == 0 || tests[0].gain < worthFirst) {
@@ -116,8 +117,8 @@ func (r *reply) usualMethod(component string) string {
 	return ""
 }
 
-// best computes what each test tells and keeps those worth doing, the best first.
-func (r *reply) best(list []proposal) []proposal {
+// best computes what each test tells: those worth doing, and all, the best first.
+func (r *reply) best(list []proposal) (worth, all []proposal) {
 	p := make([]float64, len(r.logPost))
 	for f := range p {
 		p[f] = r.p(f)
@@ -132,11 +133,14 @@ func (r *reply) best(list []proposal) []proposal {
 		gain, each := information(p, x.fail)
 		x.gain, x.pFail = gain, each[0]
 	}
-	list = slices.DeleteFunc(list, func(x proposal) bool { return x.gain < worthTesting })
 	slices.SortFunc(list, func(a, b proposal) int {
 		return cmp.Or(cmp.Compare(b.gain, a.gain), cmp.Compare(a.Component, b.Component), cmp.Compare(a.Method, b.Method))
 	})
-	return list
+	n := slices.IndexFunc(list, func(x proposal) bool { return x.gain < worthTesting })
+	if n < 0 {
+		n = len(list)
+	}
+	return list[:n], list
 }
 
 // information gives the mutual information, in bits, between a result and the culprit, and the probability of each outcome but the last.
@@ -179,23 +183,15 @@ func (r *reply) testStep(x proposal) kb.NextStep {
 		Branches: []kb.Branch{r.branch("pass", 1-x.pFail, x, true), r.branch("fail", x.pFail, x, false)}}
 }
 
-// branch says who leads after a result, by the same tempered likelihood that an answer to it would use.
+// branch says who leads after a result.
 func (r *reply) branch(result string, p float64, x proposal, passed bool) kb.Branch {
-	after := slices.Clone(r.logPost)
+	after, lead := r.after(x, passed), int(r.first)
 	for f := range after {
-		l := x.fail[f]
-		if passed {
-			l = 1 - l
-		}
-		after[f] += r.m.p.Lambda * math.Log(l)
-	}
-	total, lead := logSum(after), 0
-	for f := range after {
-		if f != r.omega() && (after[f] > after[lead] || lead == r.omega()) {
+		if f != r.omega() && after[f] > after[lead] {
 			lead = f
 		}
 	}
-	return kb.Branch{Result: result, Probability: p, Leader: r.name(lead), LeaderP: math.Exp(after[lead] - total)}
+	return kb.Branch{Result: result, Probability: p, Leader: r.name(lead), LeaderP: after[lead]}
 }
 
 // minutes gives the median time that cases name for a test, else the method's usual time.

@@ -62,14 +62,15 @@ func (m *Model) priorOf(chain []context, size int) prior {
 	out := prior{p: make([]float64, size), v: make([]float64, size)}
 	out.p[len(m.names)] = 1
 	for _, c := range chain {
-		m.step(&out, c)
+		c.step(&out)
 	}
 	return out
 }
 
-// discount is what a count gives up to the level above: d(1), d(2) or d(3) of one seen so often, linear between, none of nothing.
-func (p Params) discount(n float64) float64 {
-	d := p.Discount
+// discounts say what a count gives up to the level above: d(1), d(2) or d(3) of one seen so often, linear between, none of nothing.
+type discounts [3]float64
+
+func (d discounts) of(n float64) float64 {
 	switch {
 	case n <= 0:
 		return 0
@@ -89,16 +90,13 @@ func (c context) handedUp() float64 {
 }
 
 // step shrinks one context to the level above: the back-off formula and the delta method's variance for it.
-func (m *Model) step(d *prior, c context) {
+func (c context) step(d *prior) {
 	k, up := c.k, c.handedUp()
 	for f := range d.p {
 		d.p[f] *= up
 	}
 	for f, n := range c.n {
-		if c.given > 0 {
-			n -= m.p.discount(n)
-		}
-		d.p[f] += n / (c.sum + k)
+		d.p[f] += (n - c.discounts.of(n)) / (c.sum + k)
 	}
 	for f := range d.p {
 		d.v[f] = d.p[f]/(c.sum+k+1) + up*up*d.v[f]
@@ -119,7 +117,7 @@ func (m *Model) yearsOf(q *row, codeAt int, chain []context, ex exclusion) (cont
 		}
 	}
 	near := func(year int) float64 { return math.Exp(-math.Abs(float64(year-q.Machine.Year)) / m.p.Years) }
-	c := context{deep: LevelYears, k: m.p.K[LevelYears], n: map[int32]float64{}}
+	c := context{deep: LevelYears, k: m.p.K[LevelYears], discounts: m.p.Discount, n: map[int32]float64{}}
 	for _, y := range m.yearly(t, deepest) {
 		c.rows += y.rows
 		for f, n := range y.n {
@@ -285,7 +283,7 @@ func (e *posterior) addCodes() {
 		}
 		return
 	}
-	power := math.Pow(n, -e.m.p.Gamma)
+	power := e.power()
 	keep := 1 - n*power
 	for f, p := range e.base.p {
 		e.v[f] = keep * keep * ratio(e.base.v[f], p)
@@ -310,6 +308,9 @@ func (e *posterior) addCodes() {
 		e.factors = append(e.factors, x)
 	}
 }
+
+// power is the exponent of each of several codes: n^-gamma.
+func (e *posterior) power() float64 { return math.Pow(float64(len(e.q.Codes)), -e.m.p.Gamma) }
 
 func codeName(k keyed) string {
 	if k.Subtype != "" {

@@ -181,7 +181,7 @@ func (t *tree) seats(depth int, n, total float64) float64 {
 func (t *tree) sums(n map[int32]float64) (total, given float64) {
 	for _, f := range slices.Sorted(maps.Keys(n)) {
 		total += n[f]
-		given += t.p.discount(n[f])
+		given += discounts(t.p.Discount).of(n[f])
 	}
 	return total, given
 }
@@ -273,13 +273,14 @@ func (l lessened) pass(t *tree, at int32) {
 
 // context is a level of a chain with its counts after an exclusion.
 type context struct {
-	deep  Level   // the deepest of the levels that hold the same cases
-	k     float64 // strength of the level above: the least of those levels
-	n     map[int32]float64
-	over  map[int32]float64 // counts that take the place of those in n
-	sum   float64
-	given float64
-	rows  int
+	deep      Level   // the deepest of the levels that hold the same cases
+	k         float64 // strength of the level above: the least of those levels
+	n         map[int32]float64
+	over      map[int32]float64 // counts that take the place of those in n
+	sum       float64
+	given     float64
+	rows      int
+	discounts discounts
 }
 
 // count gives the count of a culprit.
@@ -312,7 +313,7 @@ func (m *Model) contexts(q *row, codeAt int, ex exclusion, near bool) []context 
 
 func (l lessened) context(t *tree, at int32, level Level) context {
 	nd := t.nodes[at]
-	c := context{deep: level, k: t.p.K[level], n: nd.n, sum: nd.sum, given: nd.given, rows: nd.rows - l.rows[at]}
+	c := context{deep: level, k: t.p.K[level], discounts: t.p.Discount, n: nd.n, sum: nd.sum, given: nd.given, rows: nd.rows - l.rows[at]}
 	changed, ok := l.n[at]
 	switch {
 	case ok && !l.near:
@@ -322,7 +323,7 @@ func (l lessened) context(t *tree, at int32, level Level) context {
 		c.over = changed
 		for _, f := range slices.Sorted(maps.Keys(changed)) {
 			c.sum += changed[f] - nd.n[f]
-			c.given += t.p.discount(changed[f]) - t.p.discount(nd.n[f])
+			c.given += discounts(t.p.Discount).of(changed[f]) - discounts(t.p.Discount).of(nd.n[f])
 		}
 	}
 	return c
