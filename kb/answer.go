@@ -13,7 +13,7 @@ type Answer struct {
 	Fixes        []RankedFix  `json:"fixes"`
 	Unlisted     Unlisted     `json:"unlisted"`
 	ExpectedCost *Money       `json:"expected_cost"` // null until a plan is asked for
-	WouldChange  *Change      `json:"would_change"` // the test whose result would most change the order, null: none would
+	WouldChange  *Change      `json:"would_change"`  // the test whose result would most change the order, null: none would
 	Cautions     []CautionFor `json:"cautions"`
 	Warnings     []string     `json:"warnings"`
 	Plan         *Plan        `json:"plan,omitempty"` // only where one is asked for

@@ -13,7 +13,7 @@ import (
 var idle = strings.Fields("a an and are as at be been being by for from had has have in into is it its need needed needs of that the then there this to was were when while with")
 
 // SymptomFeatures gives what a symptom is counted by: a symptom of the vocabulary by its name; one in somebody's own words by the stems of
-// those words that say something, since hardly anybody words a complaint twice alike. Numbers and sides of the machine are left out.
+// those words that say something, since hardly anybody words a complaint twice alike. Sides of the machine are left out.
 func (v *Vocabulary) SymptomFeatures(term string) []string {
 	if s, ok := v.Symptom(term); ok {
 		return []string{s.Name}
@@ -21,7 +21,7 @@ func (v *Vocabulary) SymptomFeatures(term string) []string {
 	_, rest := SplitPosition(term)
 	var out []string
 	for _, w := range FoldWords(rest) {
-		if slices.Contains(idle, w) || !strings.ContainsFunc(w, unicode.IsLetter) || len(w) < 2 {
+		if slices.Contains(idle, w) || len(w) < 2 && !strings.ContainsFunc(w, unicode.IsDigit) {
 			continue
 		}
 		if f := "word " + stem(w); !slices.Contains(out, f) {

@@ -8,7 +8,7 @@ import (
 
 // Why gives the whole reckoning of one culprit for a question. A component that cannot be the culprit by anything known is NotFound.
 func (m *Model) Why(q kb.Case, component string) (kb.Account, error) {
-	e := m.evaluate((&Table{terms: m.terms}).rowOf(q), m.exclude(m.excluded(q.ID, nil)))
+	e := m.evaluate(m.asked(q), m.exclude(m.excluded(q.ID, nil)))
 	f := e.place(component)
 	if f < 0 || math.IsInf(e.logPost[f], -1) {
 		return kb.Account{}, kb.Errorf(kb.NotFound, "no case and no structure speaks for %q as the culprit: its probability is part of what is not listed", component)

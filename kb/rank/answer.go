@@ -34,7 +34,7 @@ func (m *Model) Ask(q kb.Case, opt Options) kb.Answer {
 		opt.MaxCases = 20
 	}
 	a := kb.Answer{V: kb.Version, ID: string(q.ID), Understood: q, Warnings: unjudged(q)}
-	asked := (&Table{terms: m.terms}).rowOf(q)
+	asked := m.asked(q)
 	e := m.evaluate(asked, m.exclude(m.excluded(q.ID, opt.Exclude)))
 	r := &reply{posterior: e, opt: opt, listed: map[int]bool{}}
 	r.ask = r.asking()

@@ -11,17 +11,18 @@ import (
 // mostOrdered is how many of the leading culprits a change of order is looked for among.
 const mostOrdered = 5
 
-// wouldChange finds the one test whose result would most change the order of the leading culprits: the most pairs that change places on
-// average over its results, then the most probability moved. nil if no test would change the order.
+// wouldChange finds the one test whose result would most change the order of the leading culprits: first by how
+// probable another leader is, then by how many pairs change places on average, then by the probability moved. nil if no test would change the order.
 func (r *reply) wouldChange(fixes []kb.RankedFix, tests []proposal) *kb.Change {
 	var leaders []int
 	for _, f := range fixes[:min(len(fixes), mostOrdered)] {
 		leaders = append(leaders, r.place(f.Component))
 	}
-	best, most, moved := (*kb.Change)(nil), 0.0, 0.0
+	var best *kb.Change
+	var most [3]float64
 	for _, x := range tests {
 		c := kb.Change{Test: x.Method, Component: x.Component}
-		pairs, tv := 0.0, 0.0
+		var moves [3]float64 // another leader, pairs, probability
 		for _, result := range []struct {
 			name   string
 			p      float64
@@ -29,16 +30,19 @@ func (r *reply) wouldChange(fixes []kb.RankedFix, tests []proposal) *kb.Change {
 		}{{"pass", 1 - x.pFail, true}, {"fail", x.pFail, false}} {
 			after := r.after(x, result.passed)
 			order := slices.SortedStableFunc(slices.Values(leaders), func(a, b int) int { return cmp.Compare(after[b], after[a]) })
-			pairs += result.p * swapped(leaders, order)
+			if order[0] != leaders[0] {
+				moves[0] += result.p
+			}
+			moves[1] += result.p * swapped(leaders, order)
 			o := kb.ChangedOrder{Result: result.name, Probability: result.p, Changed: !slices.Equal(order, leaders), Order: []kb.OrderedFix{}}
 			for _, f := range order {
 				o.Order = append(o.Order, kb.OrderedFix{Component: r.name(f), Probability: after[f], Before: r.p(f)})
-				tv += result.p * math.Abs(after[f]-r.p(f))
+				moves[2] += result.p * math.Abs(after[f]-r.p(f))
 			}
 			c.Results = append(c.Results, o)
 		}
-		if pairs > 0 && (pairs > most || pairs == most && tv > moved) {
-			best, most, moved = &c, pairs, tv
+		if moves[1] > 0 && slices.Compare(moves[:], most[:]) > 0 {
+			best, most = &c, moves
 		}
 	}
 	return best

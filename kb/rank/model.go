@@ -21,7 +21,8 @@ type Model struct {
 	p     Params
 	terms Terms
 
-	rows   []*row // in order of id
+	raw    []*row // as they were put in, in order of id
+	rows   []*row // as the model reads them, see spell
 	byID   map[kb.CaseID]int32
 	names  []string // culprits named anywhere, in order; a culprit is its place here, omega is len(names)
 	index  map[string]int32
@@ -36,6 +37,7 @@ type Model struct {
 	stats     *counts
 	overlaps  *overlaps
 	kinds     map[machineOfModel]string // usual kinds of machine
+	common    map[string]int            // symptoms that the vocabulary does not know but several cases word alike
 	numbers   *numbers
 	lean      []lean
 	times     map[kindOfTest]float64 // median minutes of tests
@@ -82,10 +84,14 @@ func (t *Table) bare(p Params) *Model {
 		topics: map[topic]*told{}, trees: map[shape]*tree{}, relations: map[string][]kb.Relation{}, pairs: map[pair]kb.Relation{}, spoken: map[spokenKey]*spoken{}, silences: map[string]*silence{}}
 	ids := slices.Sorted(maps.Keys(t.rows))
 	for i, id := range ids {
-		m.rows = append(m.rows, t.rows[id])
+		m.raw = append(m.raw, t.rows[id])
 		m.byID[id] = int32(i)
 	}
-	m.guessKinds()
+	m.learnKinds()
+	m.learnTerms()
+	for _, r := range m.raw {
+		m.rows = append(m.rows, m.spell(r))
+	}
 	m.name()
 	m.group()
 	m.rankTopics()
@@ -297,11 +303,10 @@ func (m *Model) Issuers(k code.Key) []string {
 // machineOfModel is a make and model, or a make alone.
 type machineOfModel struct{ make, model string }
 
-// guessKinds notes the usual kind of every make and model, and takes it for the cases that do not name one: most writers say what they
-// drive, few what kind of thing it is, and a case of no kind would be far from every question that names one.
-func (m *Model) guessKinds() {
+// learnKinds notes the usual kind of every make and model, and of every make.
+func (m *Model) learnKinds() {
 	n := map[machineOfModel]map[string]int{}
-	for _, r := range m.rows {
+	for _, r := range m.raw {
 		if r.Machine.Kind == "" || r.Machine.Make == "" {
 			continue
 		}
@@ -316,14 +321,49 @@ func (m *Model) guessKinds() {
 	for k, kinds := range n {
 		m.kinds[k] = slices.MaxFunc(slices.Sorted(maps.Keys(kinds)), func(a, b string) int { return cmp.Or(cmp.Compare(kinds[a], kinds[b]), cmp.Compare(b, a)) })
 	}
-	for i, r := range m.rows {
-		if kind := m.UsualKind(r.Machine.Make, r.Machine.Model); r.Machine.Kind == "" && kind != "" {
-			guessed := *r
-			guessed.Machine.Kind, guessed.guessed = kind, true
-			m.rows[i] = &guessed
+}
+
+// commonTerm is the number of cases from which a symptom that the vocabulary does not know is a term of its own.
+const commonTerm = 3
+
+// learnTerms notes the symptoms that the vocabulary does not know but several cases word alike.
+func (m *Model) learnTerms() {
+	n := map[string]int{}
+	for _, r := range m.raw {
+		for _, s := range r.Symptoms {
+			n[s.Term]++
 		}
 	}
+	maps.DeleteFunc(n, func(_ string, n int) bool { return n < commonTerm })
+	m.common = n
 }
+
+// spell gives a case as the model reads it. It takes the usual kind of the make and model where none is named: most writers say what they
+// drive, few what kind of thing it is, and a case of no kind would be far from every question that names one. A symptom in own words that
+// few others word alike is replaced by those words.
+func (m *Model) spell(r *row) *row {
+	out := *r
+	out.Machine.Kind = cmp.Or(r.Machine.Kind, m.UsualKind(r.Machine.Make, r.Machine.Model))
+	out.Symptoms = nil
+	add := func(n noticed) {
+		if !slices.ContainsFunc(out.Symptoms, func(o noticed) bool { return o.Term == n.Term }) {
+			out.Symptoms = append(out.Symptoms, n)
+		}
+	}
+	for _, s := range r.Symptoms {
+		if s.Absent || len(s.Words) == 0 || m.common[s.Term] > 0 {
+			add(noticed{Term: s.Term, Absent: s.Absent})
+			continue
+		}
+		for _, w := range s.Words {
+			add(noticed{Term: w})
+		}
+	}
+	return &out
+}
+
+// asked gives a question as the model reads it.
+func (m *Model) asked(q kb.Case) *row { return m.spell((&Table{terms: m.terms}).rowOf(q)) }
 
 // UsualKind gives the kind of machine that most cases of a make and model name, of the make if none of the model does, empty if none
 // does.

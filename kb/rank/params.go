@@ -75,7 +75,7 @@ func DefaultParams() Params {
 		Named:   map[kb.Confirmation]float64{kb.Verified: 0.97, kb.Reported: 0.9},
 		Floor:   map[kb.Confirmation]float64{kb.Verified: 0.9, kb.Reported: 0.7},
 		Passes:  1,
-		Mention: 0.9, Value: 0.8, Unsaid: 0.8,
+		Mention: 0.9, Value: 0.8, Unsaid: 0.3,
 		MentionK: Shrink{3, 30, 3}, ValueK: Shrink{200, 30, 1}, Adapt: 2, Overlap: 0.5,
 		Lambda: 0.95,
 		Found: map[string]float64{"substitute": 0.95, "drive": 0.92, "bridging": 0.92, "surroundings": 0.92, "measure": 0.88,

@@ -390,7 +390,7 @@ func (e *posterior) addSymptoms() {
 }
 
 func symptomLabel(s noticed) string {
-	word, isWord := strings.CutPrefix(s.Term, "word ")
+	word, isWord := strings.CutPrefix(s.Term, ownWord)
 	switch {
 	case s.Absent:
 		return "not noticed: " + s.Term

@@ -9,7 +9,7 @@ import (
 )
 
 // snapshotVersion changes whenever the form of a row or the crediting changes.
-const snapshotVersion = 2
+const snapshotVersion = 3
 
 // snapshot is a table with its credits, as it is kept between runs. It can always be thrown away and built again from the cases.
 type snapshot struct {
@@ -28,11 +28,8 @@ type kept struct {
 // Encode writes the model's cases and credits. The stamp says what they were made from.
 func (m *Model) Encode(w io.Writer, stamp string) error {
 	s := snapshot{Version: snapshotVersion, Stamp: m.stamp(stamp), Credits: make([][]kept, len(m.rows))}
-	for i, r := range m.rows {
+	for i, r := range m.raw {
 		s.Rows = append(s.Rows, *r)
-		if r.guessed {
-			s.Rows[i].Machine.Kind = ""
-		}
 		for _, c := range m.credit[i] {
 			s.Credits[i] = append(s.Credits[i], kept{c.f, c.r})
 		}

@@ -217,13 +217,18 @@ func (s *spoken) rates(f int) (mention, present beta) {
 	return shrunk(usual, s.mentionK.Here, here.free, free-here.free), shrunk(there, s.valueK.Here, here.present, here.mention-here.present)
 }
 
-// termsNear lists the symptoms that cases of the question's codes mention, in order.
+// ownWord marks a word of a complaint, see kb.Vocabulary.SymptomFeatures. That somebody uses other words tells nothing.
+const ownWord = "word "
+
+// termsNear lists the symptoms that cases of the question's codes mention, in order; single words of complaints are none.
 func (e evidence) termsNear() []string {
 	set := map[string]bool{}
 	for _, where := range e.scopes {
 		if s := e.m.stats.scopes[where]; s != nil {
 			for term := range s.terms {
-				set[term] = true
+				if !strings.HasPrefix(term, ownWord) {
+					set[term] = true
+				}
 			}
 		}
 	}

@@ -45,7 +45,6 @@ type row struct {
 	Confirm  kb.Confirmation
 	Source   string // who tells: contributor or site; empty where the case counts alone
 	FullForm bool
-	guessed  bool // the kind of machine was not stated
 }
 
 // keyed is a code with its failure type.
@@ -67,6 +66,7 @@ type observed struct {
 type noticed struct {
 	Term   string
 	Absent bool
+	Words  []string // what it is counted by while the book does not know the term; none for a term of the vocabulary
 }
 
 // attempt is a fix.
@@ -194,19 +194,17 @@ func (t *Table) testsOf(list []kb.Test) []observed {
 	return out
 }
 
-// symptomsOf gives what the symptoms of a case are counted by. What a form asks, and what is said not to be there, is a term as it stands;
-// what people notice in their own words counts by those words.
+// symptomsOf gives the symptoms of a case. What a form asks, and what is said not to be there, is a term as it stands; what people notice
+// in their own words counts by those words, see Model.spell.
 func (t *Table) symptomsOf(c kb.Case) []noticed {
 	var out []noticed
 	for _, s := range c.Symptoms {
-		features := []string{s.Symptom}
-		if !c.FullForm && !s.Absent {
-			features = t.terms.SymptomFeatures(s.Symptom)
+		n := noticed{Term: s.Symptom, Absent: s.Absent}
+		if features := t.terms.SymptomFeatures(s.Symptom); !c.FullForm && !slices.Equal(features, []string{s.Symptom}) {
+			n.Words = features
 		}
-		for _, f := range features {
-			if !slices.ContainsFunc(out, func(o noticed) bool { return o.Term == f }) {
-				out = append(out, noticed{Term: f, Absent: s.Absent})
-			}
+		if !slices.ContainsFunc(out, func(o noticed) bool { return o.Term == n.Term }) {
+			out = append(out, n)
 		}
 	}
 	return out

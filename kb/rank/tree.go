@@ -89,6 +89,7 @@ func shapeOf(q *row, codeAt int) shape {
 		s.present[l] = valueOf(q, 0, l) != ""
 	}
 	if s.coded {
+		s.present[LevelKind] = s.present[LevelKind] && q.Codes[codeAt].Key.Issuer == "" // a maker's own code says more than the kind
 		s.present[LevelCode] = true
 		s.present[LevelFamily] = valueOf(q, codeAt, LevelFamily) != ""
 		s.present[LevelSubtype] = valueOf(q, codeAt, LevelSubtype) != ""
