@@ -1,0 +1,4 @@
+package casebook
+
+// Groups gives the tests the grouping of cases for folds.
+var Groups = groups
