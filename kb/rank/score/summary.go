@@ -26,13 +26,13 @@ type Share struct {
 
 // Summary is how good the answers to some questions were. Means are over the questions; all figures are 0 without any.
 type Summary struct {
-	N       int       `json:"n"`
-	Top1    Share     `json:"top1"`
-	Top3    Share     `json:"top3"`
-	MRR     float64   `json:"mrr"`      // mean reciprocal rank
-	Listed  Share     `json:"listed"`   // questions whose right answer was listed at all
-	LogLoss float64   `json:"log_loss"` // nats
-	Brier   float64   `json:"brier"`    // over all answers, the remainder as one of them
+	N       int         `json:"n"`
+	Top1    Share       `json:"top1"`
+	Top3    Share       `json:"top3"`
+	MRR     float64     `json:"mrr"`      // mean reciprocal rank
+	Listed  Share       `json:"listed"`   // questions whose right answer was listed at all
+	LogLoss float64     `json:"log_loss"` // nats
+	Brier   float64     `json:"brier"`    // over all answers, the remainder as one of them
 	First   FirstAnswer `json:"first"`
 }
 
