@@ -59,7 +59,8 @@ func figures(r casebook.Backtest) string {
 	}
 	for _, at := range points {
 		f := at.Book.First
-		line("\n%s, first answer: ECE %.3f, by chance %.3f to %.3f, no more than chance: %t; RMS %.3f, widest %.3f", at.name, f.ECE, f.ByChance.Low, f.ByChance.High, f.Calibrated(), f.RMS, f.Max)
+		line("\n%s, first answer: ECE %.3f, by chance %.3f to %.3f, no more than chance: %t; RMS %.3f, widest %.3f", at.name, f.ECE,
+			f.ByChance.Low, f.ByChance.High, f.Calibrated(), f.RMS, f.Max)
 		line("  Brier %.3f = reliability %.3f - resolution %.3f + uncertainty %.3f", f.Brier, f.Reliability, f.Resolution, f.Uncertainty)
 		for _, b := range f.Bins {
 			line("  %.1f to %.1f  %4d  stated %.3f  so %.3f", b.From, b.To, b.N, b.Stated, b.Share())
