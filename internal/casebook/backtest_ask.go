@@ -212,7 +212,7 @@ func (s stated) outcome(culprits []string) score.Outcome {
 	} else {
 		all = append(all, s.rest)
 	}
-	o.Right, o.Brier = all[0], score.Brier(all, 0)
+	o.Right, o.Brier = max(all[0], math.SmallestNonzeroFloat64), score.Brier(all, 0) // too small for a float is still not never
 	return o
 }
 

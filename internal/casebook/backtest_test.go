@@ -236,6 +236,8 @@ func TestOutcomeOfAnAnswer(t *testing.T) {
 		assert.Equal(t, []int{c.place, 2}, []int{o.Place, o.Listed}, c.name)
 		assert.InDeltaSlice(t, []float64{0.5, c.right, c.brier}, []float64{o.Top, o.Right, o.Brier}, 1e-15, c.name)
 	}
+	never := casebook.OutcomeOf([]string{"a", "b"}, []float64{1, 0}, 0, "b")
+	assert.Less(t, score.LogLoss([]float64{never.Right}), 800.0, "a probability that underflows leaves the figures finite")
 	assert.Equal(t, score.Outcome{Right: 1}, casebook.OutcomeOf(nil, nil, 1, "z"), "an empty list foretells only that")
 }
 
