@@ -29,8 +29,9 @@ Beside the book stand two plain ways to answer: the most frequent culprits of th
 nearest by text. What is forecast is which of the culprits listed it was, or none of them; of several culprits any one
 counts as right, with the sum of their probabilities.
 
-Columns: first, among 3: the share of questions with a right answer there, with its 95 % interval (Wilson); listed:
-a right answer anywhere; MRR: mean of 1/place; log loss (nats) and Brier score (0 to 2): less is better.`,
+Columns: right first, among 3: the share of questions with a right answer there, with its 95 % interval (Wilson, as if
+questions were independent; those of one thread are not quite); listed: a right answer anywhere; MRR: mean of 1/place;
+log loss (nats) and Brier score (0 to 2): less is better.`,
 		Example: "  ruledout backtest\n  ruledout backtest --as-of 2024-12-31 --by-code 20",
 		RunE: func(c *cobra.Command, _ []string) error {
 			opt, err := f.options(c)

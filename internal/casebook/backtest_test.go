@@ -165,6 +165,22 @@ func TestBacktestFitsOnTrainingPartsOnly(t *testing.T) {
 	assert.ErrorIs(t, err, failed)
 }
 
+// Long work says how far it has come, up to the end.
+func TestBacktestTellsItsProgress(t *testing.T) {
+	var last casebook.Progress
+	told := 0
+	b, err := casebook.Open(t.Context(), casebook.Options{Dir: t.TempDir(), Progress: func(p casebook.Progress) { last, told = p, told+1 }})
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, b.Close()) })
+	_, err = b.Import(t.Context(), vera, records(pairs(12)...), casebook.ImportOptions{})
+	require.NoError(t, err)
+	told = 0
+	_, err = b.Backtest(t.Context(), casebook.BacktestOptions{Folds: 3})
+	require.NoError(t, err)
+	assert.Equal(t, casebook.Progress{Work: "asking held-out cases", Done: 12, Total: 12}, last)
+	assert.Equal(t, 12, told)
+}
+
 // The order in which cases came in changes nothing.
 func TestBacktestIsDeterministic(t *testing.T) {
 	lines := manyRecords(60)
