@@ -79,14 +79,17 @@ func (b *Book) examiner(ctx context.Context, s *sample, p part, opt BacktestOpti
 			x.byCode[k] = append(x.byCode[k], i)
 		}
 	}
-	params := b.params
+	now, err := b.constantsInForce(ctx)
+	if err != nil {
+		return nil, err
+	}
+	params := now.params
 	if opt.Nested {
 		training := make([]kb.Case, len(p.learn))
 		of := make([]int, len(p.learn))
 		for at, i := range p.learn {
 			training[at], of[at] = s.cases[i], s.groups[i]
 		}
-		var err error
 		if params, err = opt.Fit(training, of); err != nil {
 			return nil, err
 		}

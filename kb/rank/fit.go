@@ -15,6 +15,7 @@ type FitOptions struct {
 	MaxQuestions int                   // most cases asked, 1500 if 0; a bigger book is sampled by the hash of the case's id
 	Quick        bool                  // no outer folds: what is reported is measured on the folds that the fit saw
 	Progress     func(done, total int) // told of every constant looked at, may be nil
+	Stop         func() error          // asked before every constant: an error ends the fit with it; may be nil
 }
 
 // Gain is what one constant's fitted value is worth.
@@ -65,47 +66,58 @@ func Fit(cases []kb.Case, groups []int, t Terms, start Params, opt FitOptions) (
 	if b.folds < 2 || !opt.Quick && b.folds < 3 {
 		return Fitted{}, kb.Errorf(kb.Conflict, "to fit constants takes closed cases of three independent sources or more")
 	}
-	return b.fit(start, opt), nil
+	return b.fit(start, opt)
 }
 
 // fit does the fit to all, and the nested ones that measure it.
-func (b *booklet) fit(start Params, opt FitOptions) Fitted {
+func (b *booklet) fit(start Params, opt FitOptions) (Fitted, error) {
 	tick := ticker(opt, b.folds)
 	all := func(int) bool { return true }
 	whole := b.problem(all, b.enough(-1, opt.MaxQuestions), opt.MaxQuestions)
-	out := Fitted{Params: whole.search(start, start, tick), Cases: len(b.rows), Nested: !opt.Quick}
+	p, err := whole.search(start, tick)
+	if err != nil {
+		return Fitted{}, err
+	}
+	out := Fitted{Params: p, Cases: len(b.rows), Nested: !opt.Quick}
 	measured := []*measure{}
 	if opt.Quick {
 		measured = append(measured, whole.measure(start, out.Params))
 	}
 	for k := 0; k < b.folds && !opt.Quick; k++ {
 		most := max(1, min(opt.MaxQuestions, len(b.rows))/nestedShare)
-		p := b.problem(func(f int) bool { return f != k }, b.enough(k, most), most).search(start, start, tick)
+		p, err := b.problem(func(f int) bool { return f != k }, b.enough(k, most), most).search(start, tick)
+		if err != nil {
+			return Fitted{}, err
+		}
 		measured = append(measured, b.problem(all, []int{k}, max(1, opt.MaxQuestions/b.folds)).measure(start, p))
 	}
 	out.report(start, measured)
-	tick(true)
-	return out
+	if opt.Progress != nil {
+		opt.Progress(1, 1)
+	}
+	return out, nil
 }
 
 // nestedShare is the part of the questions that each nested fit is asked: there are as many fits as folds, so that together they cost
 // one and two thirds the fit to all.
 const nestedShare = 3
 
-// ticker counts the constants looked at.
-func ticker(opt FitOptions, folds int) func(end bool) {
+// ticker tells of the constants looked at, and whether to go on.
+func ticker(opt FitOptions, folds int) func() error {
 	total := len(searched()) * rounds
 	if !opt.Quick {
 		total *= folds + 1
 	}
 	done := 0
-	return func(end bool) {
-		if done++; end {
-			done = total
-		}
+	return func() error {
+		done++
 		if opt.Progress != nil {
-			opt.Progress(min(done, total), total)
+			opt.Progress(done, total)
 		}
+		if opt.Stop != nil {
+			return opt.Stop()
+		}
+		return nil
 	}
 }
 

@@ -62,9 +62,9 @@ type probe struct {
 	anew *problem // of a constant of crediting: everything under it
 }
 
-// search finds the constants of least log loss, from p on, drawn to start.
-func (pr *problem) search(start, p Params, tick func(bool)) Params {
-	s := &state{pr: pr, start: start, p: p, step: map[string]float64{}, gained: map[string]float64{}}
+// search finds the constants of least log loss, from start on and drawn to it.
+func (pr *problem) search(start Params, tick func() error) (Params, error) {
+	s := &state{pr: pr, start: start, p: start, step: map[string]float64{}, gained: map[string]float64{}}
 	order := searched()
 	for round := range rounds {
 		if round < 2 { // credits follow the constants once; after that they hardly move
@@ -73,10 +73,12 @@ func (pr *problem) search(start, p Params, tick func(bool)) Params {
 		s.loss = s.total(s.pr, s.p, nil)
 		before := s.loss
 		for _, c := range order {
+			if err := tick(); err != nil {
+				return start, err
+			}
 			if round == 0 || s.gained[c.Name] > worthRound/10 {
 				s.line(c)
 			}
-			tick(false)
 		}
 		if before-s.loss < worthRound {
 			break
@@ -84,7 +86,7 @@ func (pr *problem) search(start, p Params, tick func(bool)) Params {
 		slices.SortStableFunc(order, func(a, b Constant) int { return cmp.Compare(s.gained[b.Name], s.gained[a.Name]) })
 	}
 	s.prune()
-	return s.better()
+	return s.better(), nil
 }
 
 // total gives the objective: the mean log loss and the pull towards the start.
