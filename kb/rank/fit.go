@@ -104,7 +104,7 @@ const nestedShare = 3
 
 // ticker tells of the constants looked at, and whether to go on.
 func ticker(opt FitOptions, folds int) func() error {
-	total := len(searched()) * rounds
+	total := len(searched()) * (rounds + 1)
 	if !opt.Quick {
 		total *= folds + 1
 	}

@@ -65,9 +65,14 @@ type probe struct {
 // search finds the constants of least log loss, from start on and drawn to it.
 func (pr *problem) search(start Params, tick func() error) (Params, error) {
 	s := &state{pr: pr, start: start, p: start, step: map[string]float64{}, gained: map[string]float64{}}
-	order := searched()
+	pr.open(s.p)
+	s.loss = s.total(pr, s.p, nil)
+	order, err := s.promising(tick)
+	if err != nil {
+		return start, err
+	}
 	for round := range rounds {
-		if round < 2 { // credits follow the constants once; after that they hardly move
+		if round == 1 { // credits follow the constants once; after that they hardly move
 			pr.open(s.p)
 		}
 		s.loss = s.total(s.pr, s.p, nil)
@@ -83,10 +88,52 @@ func (pr *problem) search(start Params, tick func() error) (Params, error) {
 		if before-s.loss < worthRound {
 			break
 		}
-		slices.SortStableFunc(order, func(a, b Constant) int { return cmp.Compare(s.gained[b.Name], s.gained[a.Name]) })
+		s.sort(order)
 	}
 	s.prune()
 	return s.better(), nil
+}
+
+func (s *state) sort(order []Constant) {
+	slices.SortStableFunc(order, func(a, b Constant) int { return cmp.Compare(s.gained[b.Name], s.gained[a.Name]) })
+}
+
+// promising lists the constants that act on any question, those first that promise most by a step to either side: of two that can stand
+// for each other the better one shall move. Constants of crediting come last, since a look at them costs a model.
+func (s *state) promising(tick func() error) ([]Constant, error) {
+	var out []Constant
+	for _, c := range searched() {
+		if err := tick(); err != nil {
+			return nil, err
+		}
+		if c.acts&onCredit != 0 {
+			out = append(out, c)
+			continue
+		}
+		seen, acts := s.sides(c)
+		if !acts {
+			continue
+		}
+		out = append(out, c)
+		best := seen[lowest(seen)].loss
+		if _, promised, ok := vertex(seen); ok {
+			best -= promised
+		}
+		s.gained[c.Name] = s.loss - best
+	}
+	s.sort(out)
+	return out, nil
+}
+
+// sides looks a step to either side of a constant's value; false if it acts on no question.
+func (s *state) sides(c Constant) ([]probe, bool) {
+	h := cmp.Or(s.step[c.Name], c.width()/2)
+	here := probe{z: c.to(c.Get(s.p)), p: s.p, loss: s.loss}
+	low := s.at(c, here.z-h)
+	if low.z < here.z && low.loss == s.total(s.pr, low.p, nil) {
+		return nil, false
+	}
+	return []probe{low, here, s.at(c, here.z+h)}, true
 }
 
 // total gives the objective: the mean log loss and the pull towards the start.
@@ -123,14 +170,12 @@ func (s *state) at(c Constant, z float64) probe {
 // line searches along one constant: a step to either side, strides on in a direction that gains, and the lowest point of the parabola
 // through the best three.
 func (s *state) line(c Constant) {
-	h := cmp.Or(s.step[c.Name], c.width()/2)
-	here := probe{z: c.to(c.Get(s.p)), p: s.p, loss: s.loss}
-	low := s.at(c, here.z-h)
-	if low.z < here.z && low.loss == s.total(s.pr, low.p, nil) {
+	seen, acts := s.sides(c)
+	if !acts {
 		s.gained[c.Name] = 0
-		return // it acts on no question
+		return
 	}
-	seen := []probe{low, here, s.at(c, here.z+h)}
+	here := c.to(c.Get(s.p))
 	for range strides {
 		best := lowest(seen)
 		if best == 0 && seen[0].z < seen[1].z {
@@ -141,12 +186,12 @@ func (s *state) line(c Constant) {
 			break
 		}
 	}
-	if z, ok := vertex(seen); ok {
+	if z, _, ok := vertex(seen); ok {
 		seen = append(seen, s.at(c, z))
 	}
 	best := seen[lowest(seen)]
 	s.gained[c.Name] = s.loss - best.loss
-	s.step[c.Name] = math.Max(math.Abs(best.z-here.z), h/4)
+	s.step[c.Name] = math.Max(math.Abs(best.z-here), cmp.Or(s.step[c.Name], c.width()/2)/4)
 	if best.loss < s.loss {
 		s.take(best)
 	}
@@ -234,22 +279,23 @@ func lowest(list []probe) int {
 	return best
 }
 
-// vertex gives the lowest point of the parabola through the best point and its neighbours, false where it promises no gain.
-func vertex(list []probe) (float64, bool) {
+// vertex gives the lowest point of the parabola through the best point and its neighbours, and how much lower it is; false where it
+// promises no gain.
+func vertex(list []probe) (z, promised float64, ok bool) {
 	i := lowest(list)
 	if i == 0 || i == len(list)-1 {
-		return 0, false
+		return 0, 0, false
 	}
 	a, b, c := list[i-1], list[i], list[i+1]
 	l, r := b.z-a.z, c.z-b.z
 	if l <= 0 || r <= 0 || math.IsInf(a.loss, 1) || math.IsInf(c.loss, 1) {
-		return 0, false
+		return 0, 0, false
 	}
 	u, v := (a.loss-b.loss)/l, (c.loss-b.loss)/r
 	if u+v <= 0 {
-		return 0, false
+		return 0, 0, false
 	}
 	slope := u*r - v*l
-	promised := slope * slope / (u + v) / (l + r) / 4
-	return b.z + slope/(u+v)/2, promised > worthRound/10
+	promised = slope * slope / (u + v) / (l + r) / 4
+	return b.z + slope/(u+v)/2, promised, promised > worthRound/10
 }
