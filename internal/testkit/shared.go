@@ -3,6 +3,7 @@ package testkit
 import (
 	"bufio"
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"slices"
@@ -38,7 +39,7 @@ func exists(path string) bool {
 // Nominal is a data set of nominal attributes, one of them the class (ARFF form of the UCI Machine Learning Repository).
 type Nominal struct {
 	Attributes []string
-	Values     [][]string // of each attribute; none for a number, which is left out
+	Values     [][]string // of each attribute; of a number those that occur, each a value of its own
 	Rows       [][]string
 }
 
@@ -64,7 +65,24 @@ func ReadARFF(t testing.TB, name string) Nominal {
 			out.Rows = append(out.Rows, fields(line))
 		}
 	}
+	for a, values := range out.Values {
+		if values == nil {
+			out.Values[a] = out.occurring(a)
+		}
+	}
 	return out
+}
+
+// occurring gives the values of an attribute that occur, in order of their spelling.
+func (d Nominal) occurring(a int) []string {
+	var out []string
+	for _, r := range d.Rows {
+		if r[a] != "?" {
+			out = append(out, r[a])
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
 }
 
 func fields(line string) []string {
@@ -90,6 +108,17 @@ func (d Nominal) Folds(n int) []int {
 		class := r[d.Class()]
 		out[i] = seen[class] % n
 		seen[class]++
+	}
+	return out
+}
+
+// Shuffled deals the rows into n folds, stratified by class, in an order drawn by seed.
+func (d Nominal) Shuffled(n int, seed uint64) []int {
+	order := rand.New(rand.NewPCG(seed, 1)).Perm(len(d.Rows))
+	slices.SortStableFunc(order, func(a, b int) int { return strings.Compare(d.Rows[a][d.Class()], d.Rows[b][d.Class()]) })
+	out := make([]int, len(d.Rows))
+	for i, row := range order {
+		out[row] = i % n
 	}
 	return out
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"ruledout/kb"
+	"ruledout/kb/code"
 )
 
 // role is what a test's component is to the culprit.
@@ -49,31 +50,53 @@ type pair struct {
 // tally counts failed and passed tests.
 type tally struct{ fail, pass float64 }
 
-// said counts mentions of a symptom, and how many of them say that it is there.
+// said counts mentions of a symptom, how many of them in cases that were not asked for every symptom, and how many say that it is there.
 type said struct{ mention, free, present float64 }
+
+// scope is where symptoms are counted: under one code, or under any (the empty key).
+type scope struct {
+	key code.Key
+	any bool
+}
+
+var anywhere = scope{any: true}
 
 // counts are the fractional counts behind the rates. Subtracted counts are counts with negative weights.
 type counts struct {
-	n       []float64 // cases by culprit
-	free    []float64 // the same without cases in which every symptom was asked
-	totFree float64   // cases without those in which every symptom was asked
+	n       []float64           // cases by culprit
+	scopes  map[scope]*scopeSum // what is said under a code, and under any
 	methods map[methodKey]tally
 	tests   map[testKey]tally
-	spoken  map[string]said
-	byF     map[string]map[int32]said
 	tried   map[triedKey]float64
 	parts   map[pair]float64 // cases of f in which a failing test or a fix names x
+	there   [2]said          // all mentions of all symptoms: free cases, and cases asked for every symptom
+}
+
+// scopeSum counts symptoms under one code or under any. Free cases are those in which not every symptom was asked.
+type scopeSum struct {
+	free  float64           // free cases
+	byF   map[int32]float64 // free cases by culprit
+	terms map[string]*spokenOf
+}
+
+// spokenOf counts one symptom: over all culprits and by culprit.
+type spokenOf struct {
+	all said
+	byF map[int32]said
 }
 
 func (m *Model) newCounts() *counts {
-	return &counts{n: make([]float64, len(m.names)+1), free: make([]float64, len(m.names)+1), methods: map[methodKey]tally{}, tests: map[testKey]tally{},
-		spoken: map[string]said{}, byF: map[string]map[int32]said{}, tried: map[triedKey]float64{}, parts: map[pair]float64{}}
+	return &counts{n: make([]float64, len(m.names)+1), scopes: map[scope]*scopeSum{}, methods: map[methodKey]tally{}, tests: map[testKey]tally{},
+		tried: map[triedKey]float64{}, parts: map[pair]float64{}}
 }
 
 func (m *Model) count() *counts {
 	c := m.newCounts()
 	for i := range m.rows {
 		m.addRow(c, int32(i), m.weight[i][0])
+		for j, k := range keysOf(m.rows[i]) {
+			m.addSymptoms(c, scope{key: k}, int32(i), m.weight[i][j])
+		}
 	}
 	return c
 }
@@ -88,25 +111,18 @@ func (m *Model) minus(ex exclusion) *counts {
 		if x.code == 0 {
 			m.addRow(c, x.row, x.by)
 		}
+		m.addSymptoms(c, scope{key: keysOf(m.rows[x.row])[x.code]}, x.row, x.by)
 	}
 	return c
 }
 
-// addRow counts a row with a weight.
+// addRow counts a row with a weight, whatever its codes.
 func (m *Model) addRow(c *counts, i int32, weight float64) {
 	r := m.rows[i]
-	if !r.FullForm {
-		c.totFree += weight
-	}
 	for _, s := range m.credit[i] {
 		c.n[s.f] += weight * s.r
-		if !r.FullForm {
-			c.free[s.f] += weight * s.r
-		}
 	}
-	for _, s := range r.Symptoms {
-		m.addSymptom(c, i, s, weight)
-	}
+	m.addSymptoms(c, anywhere, i, weight)
 	for _, o := range r.Tests {
 		m.addTest(c, i, o, weight)
 	}
@@ -149,17 +165,55 @@ func appendNew(list []string, s string) []string {
 	return append(list, s)
 }
 
-func (m *Model) addSymptom(c *counts, i int32, s noticed, weight float64) {
-	full := m.rows[i].FullForm
-	c.spoken[s.Term] = c.spoken[s.Term].plus(saidOnce(s, full, weight))
-	by := c.byF[s.Term]
-	if by == nil {
-		by = map[int32]said{}
-		c.byF[s.Term] = by
+// addSymptoms counts what a row says under a code, or under any.
+func (m *Model) addSymptoms(c *counts, where scope, i int32, weight float64) {
+	r := m.rows[i]
+	s := c.scopes[where]
+	if s == nil {
+		s = &scopeSum{byF: map[int32]float64{}, terms: map[string]*spokenOf{}}
+		c.scopes[where] = s
 	}
-	for _, x := range m.credit[i] {
-		by[x.f] = by[x.f].plus(saidOnce(s, full, weight*x.r))
+	if !r.FullForm {
+		s.free += weight
+		for _, x := range m.credit[i] {
+			s.byF[x.f] += weight * x.r
+		}
 	}
+	for _, n := range r.Symptoms {
+		t := s.terms[n.Term]
+		if t == nil {
+			t = &spokenOf{byF: map[int32]said{}}
+			s.terms[n.Term] = t
+		}
+		one := saidOnce(n, r.FullForm, weight)
+		t.all = t.all.plus(one)
+		if where.any {
+			c.there[formOf(r)] = c.there[formOf(r)].plus(one)
+		}
+		for _, x := range m.credit[i] {
+			t.byF[x.f] = t.byF[x.f].plus(saidOnce(n, r.FullForm, weight*x.r))
+		}
+	}
+}
+
+// formOf numbers the two kinds of case: free, and asked for every symptom.
+func formOf(r *row) int {
+	if r.FullForm {
+		return 1
+	}
+	return 0
+}
+
+// saidOnce counts one mention.
+func saidOnce(s noticed, fullForm bool, weight float64) said {
+	out := said{mention: weight}
+	if !fullForm {
+		out.free = weight
+	}
+	if !s.Absent {
+		out.present = weight
+	}
+	return out
 }
 
 func (m *Model) addTest(c *counts, i int32, o observed, weight float64) {
@@ -188,6 +242,9 @@ func (t tally) plus(o tally) tally { return tally{t.fail + o.fail, t.pass + o.pa
 func (t tally) n() float64         { return t.fail + t.pass }
 func (s said) plus(o said) said {
 	return said{s.mention + o.mention, s.free + o.free, s.present + o.present}
+}
+func (s said) less(o said) said {
+	return said{s.mention - o.mention, s.free - o.free, s.present - o.present}
 }
 func invSqrt(n int) float64 { return 1 / math.Sqrt(float64(n)) }
 

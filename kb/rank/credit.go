@@ -27,7 +27,7 @@ func (m *Model) recredit() {
 	}
 	wait.Wait()
 	m.credit = next
-	m.trees = map[shape]*tree{}
+	m.trees, m.spoken = map[shape]*tree{}, map[spokenKey]*spoken{}
 	m.stats = m.count()
 }
 
@@ -115,35 +115,49 @@ func (m *Model) othersOf(i int32) []int32 {
 func (m *Model) logPosteriorOf(q *row, ex exclusion, candidates []int32) []float64 {
 	chain := m.chain(q, firstCode(q), ex)
 	ev := evidence{m: m, minus: m.minus(ex)}
+	for _, k := range q.Codes {
+		ev.scopes = append(ev.scopes, scope{key: k.Key})
+	}
+	weights := m.overlaps.weights(q.Symptoms, m.p.Overlap, nil)
+	heard := make([]*spoken, len(q.Symptoms))
+	for i, s := range q.Symptoms {
+		heard[i] = ev.spoken(s.Term, q.FullForm)
+	}
+	ups := make([]float64, len(chain))
+	for i, c := range chain {
+		ups[i] = m.handedUp(c)
+	}
 	out := make([]float64, len(candidates))
 	for j, f := range candidates {
 		p, omega := 0.0, 1.0
-		for _, c := range chain {
-			up := (m.p.K[c.level] + m.p.Discount*c.t) / (c.sum + m.p.K[c.level])
-			n := c.n[f]
-			p = p*up + (n-m.p.Discount*math.Min(1, n))/(c.sum+m.p.K[c.level])
+		for i, c := range chain {
+			up, n := ups[i], c.n[f]
+			p = p*up + (n-m.p.discount(n))/(c.sum+m.p.K[c.level])
 			omega *= up
 		}
 		if p <= 0 {
 			p = omega
 		}
-		out[j] = math.Log(p) + m.logEvidence(q, ev, int(f))
+		out[j] = math.Log(p) + m.logEvidence(q, ev, heard, weights, int(f))
 	}
 	return out
 }
 
 // logEvidence gives the log likelihood of a case's tests, symptoms and tried fixes under one culprit.
-func (m *Model) logEvidence(q *row, ev evidence, f int) float64 {
+func (m *Model) logEvidence(q *row, ev evidence, heard []*spoken, weights []float64, f int) float64 {
 	sum := 0.0
-	for _, s := range q.Symptoms {
-		mention, present := ev.spoken(s.Term).rates(ev, f)
+	for i, s := range q.Symptoms {
+		if weights[i] == 0 {
+			continue
+		}
+		mention, present := heard[i].rates(f)
 		if s.Absent {
 			present = present.not()
 		}
 		if !q.FullForm {
-			sum += m.p.Mention * math.Log(mention.mean())
+			sum += weights[i] * m.p.Mention * math.Log(mention.mean())
 		}
-		sum += m.p.Value * math.Log(present.mean())
+		sum += weights[i] * m.p.Value * math.Log(present.mean())
 	}
 	for _, o := range q.Tests {
 		if r, ok := observedRate(ev.testRate(o, ev.failRates(o), m.relation(o.Component, int32(f)), f), o.Result); ok {

@@ -21,10 +21,9 @@ func shrunk(mean, weight, yes, no float64) beta {
 
 // evidence gives likelihoods from the model's counts less those of an exclusion.
 type evidence struct {
-	m        *Model
-	minus    *counts         // nil: nothing is taken away
-	near     map[string]said // symptoms in the cases near the question, nil: nothing is near
-	nearFree float64         // those cases without the ones in which every symptom was asked
+	m      *Model
+	minus  *counts // nil: nothing is taken away
+	scopes []scope // the question's codes
 }
 
 func (e evidence) methods(k methodKey) tally {
@@ -51,12 +50,16 @@ func (e evidence) parts(k pair) float64 {
 	return math.Max(0, x)
 }
 
-func (e evidence) n(f int) (all, free float64) {
-	all, free = e.m.stats.n[f], e.m.stats.free[f]
-	if e.minus != nil {
-		all, free = all+e.minus.n[f], free+e.minus.free[f]
+// n gives the cases of a culprit. One that only the structure suspects has none.
+func (e evidence) n(f int) float64 {
+	if f >= len(e.m.names) {
+		return 0
 	}
-	return math.Max(0, all), math.Max(0, free)
+	n := e.m.stats.n[f]
+	if e.minus != nil {
+		n += e.minus.n[f]
+	}
+	return math.Max(0, n)
 }
 
 // failRates are the rates at which a test fails, by what its component is to the culprit.
@@ -106,7 +109,7 @@ func (e evidence) testRate(o observed, rates failRates, rel kb.Relation, f int) 
 
 // partShare is pi: the share of f's cases whose failing test or fix names a part, shrunk by Beta(1, 1).
 func (e evidence) partShare(x string, f int) float64 {
-	n, _ := e.n(f)
+	n := e.n(f)
 	return (e.parts(pair{x, int32(f)}) + 1) / (math.Max(n, e.parts(pair{x, int32(f)})) + 2)
 }
 
@@ -119,39 +122,6 @@ func observedRate(fail beta, result kb.Result) (beta, bool) {
 		return fail.not(), true
 	}
 	return beta{}, false
-}
-
-// spoken holds what is counted of one symptom: over all culprits, over the cases near the question, and by culprit.
-type spoken struct {
-	pooled   said
-	totFree  float64
-	near     said
-	nearFree float64
-	by, less map[int32]said
-}
-
-func (e evidence) spoken(term string) spoken {
-	s := spoken{pooled: e.m.stats.spoken[term], totFree: e.m.stats.totFree, by: e.m.stats.byF[term], near: e.near[term], nearFree: e.nearFree}
-	if e.minus != nil {
-		s.pooled = s.pooled.plus(e.minus.spoken[term])
-		s.totFree += e.minus.totFree
-		s.less = e.minus.byF[term]
-	}
-	return s
-}
-
-// rates gives, under culprit f, the rate at which a symptom is mentioned and the rate at which a mentioned one is there: f's own counts,
-// shrunk to those of the cases near the question, shrunk to those of all. A complaint that goes with the code, whatever the culprit,
-// so tells nothing against a culprit that no case of the code names.
-func (s spoken) rates(e evidence, f int) (mention, present beta) {
-	x := s.by[int32(f)].plus(s.less[int32(f)])
-	_, free := e.n(f)
-	p := e.m.p
-	all := (math.Max(0, s.pooled.free) + 0.5) / (math.Max(0, s.totFree) + 1)
-	there := (math.Max(0, s.pooled.present) + 1) / (math.Max(0, s.pooled.mention) + 2)
-	near := shrunk(all, p.MentionK, s.near.free, s.nearFree-s.near.free).mean()
-	nearThere := shrunk(there, p.ValueK, s.near.present, s.near.mention-s.near.present).mean()
-	return shrunk(near, p.MentionK, x.free, free-x.free), shrunk(nearThere, p.ValueK, x.present, x.mention-x.present)
 }
 
 // triedRate gives the rate of an outcome short of a cure when f is the culprit.

@@ -33,10 +33,12 @@ type Model struct {
 	byCulprit [][]int32
 	topics    map[topic]*told
 	stats     *counts
+	overlaps  *overlaps
 
 	mu        sync.Mutex
 	trees     map[shape]*tree
 	relations map[string][]kb.Relation
+	spoken    map[spokenKey]*spoken
 	pairs     map[pair]kb.Relation
 }
 
@@ -68,7 +70,7 @@ func (t *Table) Model(p Params) *Model {
 // bare makes a model in which only the named culprits have credit and nothing is counted yet.
 func (t *Table) bare(p Params) *Model {
 	m := &Model{p: p, terms: t.terms, byID: map[kb.CaseID]int32{}, index: map[string]int32{}, byCode: map[code.Key][]int32{},
-		topics: map[topic]*told{}, trees: map[shape]*tree{}, relations: map[string][]kb.Relation{}, pairs: map[pair]kb.Relation{}}
+		topics: map[topic]*told{}, trees: map[shape]*tree{}, relations: map[string][]kb.Relation{}, pairs: map[pair]kb.Relation{}, spoken: map[spokenKey]*spoken{}}
 	ids := slices.Sorted(maps.Keys(t.rows))
 	for i, id := range ids {
 		m.rows = append(m.rows, t.rows[id])
@@ -77,6 +79,7 @@ func (t *Table) bare(p Params) *Model {
 	m.name()
 	m.group()
 	m.weigh()
+	m.overlaps = newOverlaps(m.rows, m.named)
 	return m
 }
 

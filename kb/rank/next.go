@@ -76,9 +76,10 @@ func (r *reply) proposals(fixes []kb.RankedFix) []proposal {
 	return out
 }
 
-// propose adds a test unless it is done already, or notes that one more case did it. A failed code is no test to do.
+// propose adds a test unless it is done already, or notes that one more case did it. A failed code is no test to do, and a bypass that
+// was left in place none to recommend.
 func (r *reply) propose(list []proposal, o observed, row int32) []proposal {
-	if o.Result == kb.Inconclusive || isCode(o.Method) || r.answered(o) {
+	if o.Result == kb.Inconclusive || isCode(o.Method) || o.Left || r.answered(o) {
 		return list
 	}
 	i := slices.IndexFunc(list, func(p proposal) bool { return p.Component == o.Component && p.Method == o.Method })
@@ -99,12 +100,13 @@ func (r *reply) answered(o observed) bool {
 	return slices.ContainsFunc(r.q.Tests, func(x observed) bool { return x.Component == o.Component && x.Method == o.Method })
 }
 
-// usualMethod gives the method by which cases test a component most, else by which they test most things that can be looked at.
+// usualMethod gives the method by which cases test a component most, else by which they test most things that can be looked at. Bridging
+// is none: counts do not tell a test from a bypass left in place.
 func (r *reply) usualMethod(component string) string {
 	best, most := "", 0
 	n := map[string]int{}
 	for k, t := range r.m.stats.tests {
-		if k.component == component {
+		if k.component == component && k.method != kb.MethodBridging {
 			n[k.method] += int(math.Ceil(t.n()))
 		}
 	}
@@ -137,7 +139,8 @@ func (r *reply) best(list []proposal) []proposal {
 		for f := range p {
 			x.fail[f] = r.ev.testRate(x.observed, rates, rel[f], f).mean()
 		}
-		x.gain, x.pFail = information(p, x.fail)
+		gain, each := information(p, x.fail)
+		x.gain, x.pFail = gain, each[0]
 	}
 	list = slices.DeleteFunc(list, func(x proposal) bool { return x.gain < worthTesting })
 	slices.SortFunc(list, func(a, b proposal) int {
@@ -146,23 +149,39 @@ func (r *reply) best(list []proposal) []proposal {
 	return list[:min(len(list), mostTests)]
 }
 
-// information gives the mutual information, in bits, between a two-valued result and the culprit, and the probability of the result.
-// p are the culprits' probabilities and yes the result's probability under each.
-func information(p, yes []float64) (bits, pYes float64) {
+// information gives the mutual information, in bits, between a result and the culprit, and the probability of each outcome but the last.
+// p are the culprits' probabilities; outcomes has the probability of each outcome under each culprit, the last outcome left out, which
+// takes what remains: a pass beside a fail needs one list, a reading of three bands two.
+func information(p []float64, outcomes ...[]float64) (bits float64, each []float64) {
+	each = make([]float64, len(outcomes))
+	under := make([]float64, len(outcomes))
 	conditional := 0.0
-	for i, x := range p {
-		pYes += x * yes[i]
-		conditional += x * entropy(yes[i])
+	for f, x := range p {
+		for o, q := range outcomes {
+			under[o] = q[f]
+			each[o] += x * q[f]
+		}
+		conditional += x * entropy(under...)
 	}
-	return math.Max(0, entropy(pYes)-conditional), pYes
+	return math.Max(0, entropy(each...)-conditional), each
 }
 
-// entropy is the entropy of a two-valued variable, in bits.
-func entropy(p float64) float64 {
+// entropy is the entropy, in bits, of a variable with the given probabilities of its values, the last value left out.
+func entropy(p ...float64) float64 {
+	bits, rest := 0.0, 1.0
+	for _, x := range p {
+		bits += surprise(x)
+		rest -= x
+	}
+	return bits + surprise(rest)
+}
+
+// surprise is -p log2 p, 0 at the ends of the range.
+func surprise(p float64) float64 {
 	if p <= 0 || p >= 1 {
 		return 0
 	}
-	return -p*math.Log2(p) - (1-p)*math.Log2(1-p)
+	return -p * math.Log2(p)
 }
 
 func (r *reply) testStep(x proposal) kb.NextStep {

@@ -15,6 +15,7 @@ const (
 	LevelAll Level = iota
 	LevelKind
 	LevelFamily
+	LevelStructure // no cases: what the vocabulary says of codes and symptoms
 	LevelCode
 	LevelSubtype
 	LevelMake
@@ -26,13 +27,14 @@ const (
 
 // String gives the level's name as an Answer shows it.
 func (l Level) String() string {
-	return [...]string{"all", "kind", "family", "code", "subtype", "make", "model", "variant", "years"}[l]
+	return [...]string{"all", "kind", "family", "structure", "code", "subtype", "make", "model", "variant", "years"}[l]
 }
 
 // Params are the constants of the model. Until they are fitted they are judgement: common practice of the trade, no source.
 type Params struct {
 	K        [levels]float64             // strength of the level above, in cases, > 0
-	Discount float64                     // d, in [0, 1)
+	Discount [3]float64                  // d of a culprit counted once, twice, three times or more; each in [0, 1)
+	Struct   float64                     // weight of what the structure alone suspects, in cases, >= 0
 	Years    float64                     // h of the years level, > 0
 	Gamma    float64                     // pooling of several codes, in [0, 1]: 0 multiplies them in full, 1 averages them
 	Named    map[kb.Confirmation]float64 // w: weight on the named culprit before evidence, in (0, 1]
@@ -42,8 +44,9 @@ type Params struct {
 	Mention    float64               // a: exponent of a symptom being mentioned, >= 0
 	Value      float64               // b: exponent of its being there or not, >= 0
 	Unsaid     float64               // a0: exponent of a symptom not being mentioned, >= 0
-	MentionK   float64               // weight of the pooled rate of mention, in cases, > 0
-	ValueK     float64               // weight of the pooled rate of presence, in cases, > 0
+	MentionK   Shrink                // weights of the wider rates of mention, in cases
+	ValueK     Shrink                // the same of presence
+	Overlap    float64               // how far symptoms that go together count as one, >= 0; 0 takes them as independent
 	Lambda     float64               // tempering of all evidence but codes, in (0, 1]
 	Found      map[string]float64    // s by kind of method: a bad component fails its test; "" for any other kind
 	FoundW     float64               // weight of s, u and phi at each step of shrinking, in cases
@@ -56,17 +59,23 @@ type Params struct {
 	TriedW     float64               // weight of these rates, in cases
 }
 
+// Shrink are the weights with which a rate of a symptom is shrunk to the next wider one, each > 0: among cases of the question's codes to
+// all others, under a culprit elsewhere to the first, under a culprit and these codes to the second.
+type Shrink struct{ Near, Elsewhere, Here float64 }
+
+func (s Shrink) valid() bool { return s.Near > 0 && s.Elsewhere > 0 && s.Here > 0 }
+
 // DefaultParams gives the constants used until fitted ones are there.
 func DefaultParams() Params {
 	return Params{
-		K:       [levels]float64{2, 2, 3, 3, 3, 3, 3, 3, 20},
+		K: [levels]float64{2, 2, 3, 3, 3, 3, 3, 3, 3, 20}, Struct: 0.5,
 		Years:   4,
 		Gamma:   0.7,
 		Named:   map[kb.Confirmation]float64{kb.Verified: 0.97, kb.Reported: 0.9},
 		Floor:   map[kb.Confirmation]float64{kb.Verified: 0.9, kb.Reported: 0.7},
 		Passes:  1,
-		Mention: 0.5, Value: 1, Unsaid: 0,
-		MentionK: 3, ValueK: 1,
+		Mention: 1, Value: 1, Unsaid: 1,
+		MentionK: Shrink{3, 30, 3}, ValueK: Shrink{30, 30, 1}, Overlap: 1,
 		Lambda: 0.9,
 		Found: map[string]float64{"substitute": 0.95, "drive": 0.92, "bridging": 0.92, "surroundings": 0.92, "measure": 0.88,
 			"leak": 0.85, "scan": 0.8, "run": 0.75, "look": 0.75, "listen": 0.65, "": 0.82},
@@ -83,8 +92,8 @@ func (p Params) Validate() error {
 		name string
 		ok   bool
 	}{
-		{"Discount", p.Discount >= 0 && p.Discount < 1}, {"Years", p.Years > 0}, {"Gamma", p.Gamma >= 0 && p.Gamma <= 1},
-		{"Mention", p.Mention >= 0}, {"Value", p.Value >= 0}, {"Unsaid", p.Unsaid >= 0}, {"MentionK", p.MentionK > 0}, {"ValueK", p.ValueK > 0},
+		{"Struct", p.Struct >= 0}, {"Overlap", p.Overlap >= 0}, {"Years", p.Years > 0}, {"Gamma", p.Gamma >= 0 && p.Gamma <= 1},
+		{"Mention", p.Mention >= 0}, {"Value", p.Value >= 0}, {"Unsaid", p.Unsaid >= 0}, {"MentionK", p.MentionK.valid()}, {"ValueK", p.ValueK.valid()},
 		{"Lambda", p.Lambda > 0 && p.Lambda <= 1}, {"FoundW", p.FoundW > 0}, {"TriedW", p.TriedW > 0}, {"Passes", p.Passes >= 0},
 		{"Upstream", inside(p.Upstream)}, {"FalseAlarm", inside(p.FalseAlarm)}, {"TriedElse", inside(p.TriedElse)}, {"Found", inside(p.Found[""])},
 		{"order of Found, Upstream and FalseAlarm", p.Found[""] > p.Upstream && p.Upstream > p.FalseAlarm},
@@ -92,6 +101,11 @@ func (p Params) Validate() error {
 	for _, c := range checks {
 		if !c.ok {
 			return &kb.Error{Kind: kb.Invalid, Field: c.name, Msg: "is out of its range"}
+		}
+	}
+	for _, d := range p.Discount {
+		if !(d >= 0 && d < 1) {
+			return &kb.Error{Kind: kb.Invalid, Field: "Discount", Msg: "is out of its range"}
 		}
 	}
 	for l, k := range p.K {

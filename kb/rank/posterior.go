@@ -3,6 +3,7 @@ package rank
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -14,11 +15,19 @@ import (
 
 // factor is one observation with its likelihood under every culprit.
 type factor struct {
-	label string
-	tests bool      // a passed test or a tried fix: what can rule out
-	logL  []float64 // exponents included
-	v     []float64 // variance of logL from the counts behind it
-	about observation
+	label  string
+	tests  bool                  // a passed test or a tried fix: what can rule out
+	logL   []float64             // exponents included
+	rates  func(f int) []powered // the rates whose powers make up the likelihood; nil for a code
+	spread func(f int) float64   // variance of logL from the counts behind it
+	about  observation
+}
+
+// powered is a rate raised to a power, lambda included.
+type powered struct {
+	name  string // what it is the rate of
+	rate  beta
+	power float64
 }
 
 // observation tells what a factor is about, so that the cases behind it can be named.
@@ -43,29 +52,55 @@ type posterior struct {
 	plain   []context   // the chain without a code
 	factors []factor
 	logPost []float64 // normalised
-	v       []float64 // variance of each culprit's log weight
+	v       []float64 // variance of each culprit's log weight, 0 for those too unlikely to matter
 }
 
 // priorOf computes a chain's distribution from its base omega down.
-func (m *Model) priorOf(chain []context) prior {
-	omega := len(m.names)
-	out := prior{p: make([]float64, omega+1), v: make([]float64, omega+1)}
-	out.p[omega] = 1
+func (m *Model) priorOf(chain []context, size int) prior {
+	out := prior{p: make([]float64, size), v: make([]float64, size)}
+	out.p[len(m.names)] = 1
 	for _, c := range chain {
 		m.step(&out, c)
 	}
 	return out
 }
 
+// discount is what a count gives up to the level above: d(1), d(2) or d(3) of one seen so often, linear between, none of nothing.
+func (p Params) discount(n float64) float64 {
+	d := p.Discount
+	switch {
+	case n <= 0:
+		return 0
+	case n < 1:
+		return d[0] * n
+	case n < 2:
+		return d[0] + (d[1]-d[0])*(n-1)
+	case n < 3:
+		return d[1] + (d[2]-d[1])*(n-2)
+	}
+	return d[2]
+}
+
+// handedUp gives the share of a context's probability that goes by the level above: (k + sum of d(n)) / (N + k).
+func (m *Model) handedUp(c context) float64 {
+	k := m.p.K[c.level]
+	up := k
+	if m.p.Discount != [3]float64{} {
+		for _, f := range slices.Sorted(maps.Keys(c.n)) {
+			up += m.p.discount(c.n[f])
+		}
+	}
+	return up / (c.sum + k)
+}
+
 // step shrinks one context to the level above: the back-off formula and the delta method's variance for it.
 func (m *Model) step(d *prior, c context) {
-	k, disc := m.p.K[c.level], m.p.Discount
-	up := (k + disc*c.t) / (c.sum + k)
+	k, up := m.p.K[c.level], m.handedUp(c)
 	for f := range d.p {
 		d.p[f] *= up
 	}
 	for f, n := range c.n {
-		d.p[f] += (n - disc*math.Min(1, n)) / (c.sum + k)
+		d.p[f] += (n - m.p.discount(n)) / (c.sum + k)
 	}
 	for f := range d.p {
 		d.v[f] = d.p[f]/(c.sum+k+1) + up*up*d.v[f]
@@ -101,7 +136,7 @@ func (m *Model) yearsOf(q *row, codeAt int, chain []context, ex exclusion) (cont
 		}
 		c.rows++
 	}
-	c.sum, c.t = sums(c.n)
+	c.sum = sum(c.n)
 	return c, c.rows > 0
 }
 
@@ -117,9 +152,13 @@ func (m *Model) chain(q *row, codeAt int, ex exclusion) []context {
 // evaluate computes the posterior of a question.
 func (m *Model) evaluate(q *row, ex exclusion) *posterior {
 	e := &posterior{m: m, q: q, ex: ex, ev: evidence{m: m, minus: m.minus(ex)}}
-	e.countNear()
+	for _, k := range q.Codes {
+		if !slices.Contains(e.ev.scopes, scope{key: k.Key}) {
+			e.ev.scopes = append(e.ev.scopes, scope{key: k.Key})
+		}
+	}
 	e.plain = m.chain(q, -1, ex)
-	e.base = m.priorOf(e.plain)
+	e.base = m.priorOf(e.plain, e.size())
 	e.addCodes()
 	e.addSymptoms()
 	e.addTests()
@@ -132,7 +171,7 @@ func (m *Model) evaluate(q *row, ex exclusion) *posterior {
 func (e *posterior) size() int { return len(e.m.names) + 1 }
 
 func (e *posterior) newFactor(label string, about observation) factor {
-	return factor{label: label, logL: make([]float64, e.size()), v: make([]float64, e.size()), about: about}
+	return factor{label: label, logL: make([]float64, e.size()), about: about}
 }
 
 // addCodes adds a factor for each code: [p(f | c, m) / p(f | m)]^(n^-gamma).
@@ -160,7 +199,7 @@ func (e *posterior) addCodes() {
 		k := e.q.Codes[i]
 		chain := e.m.chain(e.q, i, e.ex)
 		e.chains = append(e.chains, chain)
-		d := e.m.priorOf(chain)
+		d := e.m.priorOf(chain, e.size())
 		x := e.newFactor("code "+codeName(k), observation{code: &e.q.Codes[i]})
 		for f := range x.logL {
 			if e.base.p[f] > 0 {
@@ -200,41 +239,44 @@ func spread(r beta) float64 {
 // trigamma is the Hurwitz zeta function at 2 (Abramowitz and Stegun 6.4.10).
 func trigamma(x float64) float64 { return mathext.Zeta(2, x) }
 
-// put sets a factor's value for one culprit from a rate with an exponent; everything but codes is tempered by lambda.
-func (x *factor) put(f int, r beta, power, lambda float64) {
-	x.logL[f] += lambda * power * math.Log(r.mean())
-	x.v[f] += lambda * lambda * power * power * spread(r)
-}
-
-// memo remembers the spread of rates that many culprits share.
-type memo map[beta][2]float64
-
-func (x *factor) putShared(f int, r beta, lambda float64, known memo) {
-	c, ok := known[r]
-	if !ok {
-		c = [2]float64{lambda * math.Log(r.mean()), lambda * lambda * spread(r)}
-		known[r] = c
+// fill computes a factor from its rates.
+func (x *factor) fill() {
+	for f := range x.logL {
+		for _, r := range x.rates(f) {
+			x.logL[f] += r.power * math.Log(r.rate.mean())
+		}
 	}
-	x.logL[f] += c[0]
-	x.v[f] += c[1]
+	x.spread = func(f int) float64 {
+		v := 0.0
+		for _, r := range x.rates(f) {
+			v += r.power * r.power * spread(r.rate)
+		}
+		return v
+	}
 }
 
 func (e *posterior) addSymptoms() {
 	asked := slices.SortedFunc(slices.Values(e.q.Symptoms), func(a, b noticed) int { return cmp.Compare(a.Term, b.Term) })
 	p := e.m.p
+	weights := e.m.overlaps.weights(asked, p.Overlap, e.ex.rows)
 	for i, s := range asked {
+		if weights[i] == 0 {
+			continue
+		}
 		x := e.newFactor(symptomLabel(s), observation{symptom: &asked[i]})
-		counted := e.ev.spoken(s.Term)
-		for f := range x.logL {
-			mention, present := counted.rates(e.ev, f)
+		counted := e.ev.spoken(s.Term, e.q.FullForm)
+		x.rates = func(f int) []powered {
+			mention, present := counted.rates(f)
 			if s.Absent {
 				present = present.not()
 			}
-			if !e.q.FullForm {
-				x.put(f, mention, p.Mention, p.Lambda)
+			value := powered{"there or not, as said", present, p.Lambda * p.Value * weights[i]}
+			if e.q.FullForm {
+				return []powered{value}
 			}
-			x.put(f, present, p.Value, p.Lambda)
+			return []powered{{"mentioned", mention, p.Lambda * p.Mention * weights[i]}, value}
 		}
+		x.fill()
 		e.factors = append(e.factors, x)
 	}
 	e.addUnsaid(asked)
@@ -251,31 +293,32 @@ func symptomLabel(s noticed) string {
 	return "symptom " + s.Term
 }
 
-// addUnsaid adds a factor for every symptom that a case of the code mentions and the question does not.
+// addUnsaid adds one factor for all symptoms that a case of the codes mentions and the question does not.
 func (e *posterior) addUnsaid(asked []noticed) {
 	p := e.m.p
 	if p.Unsaid == 0 || e.q.FullForm {
 		return
 	}
-	var terms []string
-	for _, i := range e.near() {
-		for _, s := range e.m.rows[i].Symptoms {
-			terms = append(terms, s.Term)
+	var list []*spoken
+	for _, term := range e.ev.termsNear() {
+		if !slices.ContainsFunc(asked, func(s noticed) bool { return s.Term == term }) {
+			list = append(list, e.ev.spoken(term, false))
 		}
 	}
-	slices.Sort(terms)
-	for _, term := range slices.Compact(terms) {
-		if slices.ContainsFunc(asked, func(s noticed) bool { return s.Term == term }) {
-			continue
-		}
-		x := e.newFactor("not mentioned: "+term, observation{symptom: &noticed{Term: term}})
-		counted := e.ev.spoken(term)
-		for f := range x.logL {
-			mention, _ := counted.rates(e.ev, f)
-			x.put(f, mention.not(), p.Unsaid, p.Lambda)
-		}
-		e.factors = append(e.factors, x)
+	if len(list) == 0 {
+		return
 	}
+	x := e.newFactor(fmt.Sprintf("%d symptoms that others mention are not mentioned", len(list)), observation{})
+	x.rates = func(f int) []powered {
+		out := make([]powered, len(list))
+		for i, s := range list {
+			mention, _ := s.rates(f)
+			out[i] = powered{"not mentioned", mention.not(), p.Lambda * p.Unsaid}
+		}
+		return out
+	}
+	x.fill()
+	e.factors = append(e.factors, x)
 }
 
 func (e *posterior) addTests() {
@@ -288,11 +331,12 @@ func (e *posterior) addTests() {
 		}
 		x := e.newFactor(testLabel(o), observation{test: &list[i]})
 		x.tests = o.Result == kb.Pass
-		rel, rates, known := e.m.related(o.Component), e.ev.failRates(o), memo{}
-		for f := range x.logL {
+		rel, rates := e.m.related(o.Component), e.ev.failRates(o)
+		x.rates = func(f int) []powered {
 			r, _ := observedRate(e.ev.testRate(o, rates, rel[f], f), o.Result)
-			x.putShared(f, r, e.m.p.Lambda, known)
+			return []powered{{string(o.Result), r, e.m.p.Lambda}}
 		}
+		x.fill()
 		e.factors = append(e.factors, x)
 	}
 }
@@ -309,13 +353,17 @@ func (e *posterior) addTried() {
 	for i, a := range list {
 		x := e.newFactor(fmt.Sprintf("%s %s: %s", a.Action, a.Component, a.Outcome), observation{tried: &list[i]})
 		x.tests = true
-		rel, known := e.m.related(a.Component), memo{}
-		for f := range x.logL {
-			x.putShared(f, e.ev.triedRate(a, rel[f], f), e.m.p.Lambda, known)
+		rel := e.m.related(a.Component)
+		x.rates = func(f int) []powered {
+			return []powered{{string(a.Outcome), e.ev.triedRate(a, rel[f], f), e.m.p.Lambda}}
 		}
+		x.fill()
 		e.factors = append(e.factors, x)
 	}
 }
+
+// mattering is the probability below which a culprit's own uncertainty is not felt in anybody's interval.
+const mattering = 1e-6
 
 // normalise multiplies the prior by all factors, in the log domain, and sums the variances.
 func (e *posterior) normalise() {
@@ -323,12 +371,21 @@ func (e *posterior) normalise() {
 	for _, x := range e.factors {
 		for f := range e.logPost {
 			e.logPost[f] += x.logL[f]
-			e.v[f] += x.v[f]
 		}
 	}
 	total := logSum(e.logPost)
 	for f := range e.logPost {
 		e.logPost[f] -= total
+	}
+	for f := range e.v {
+		if e.p(f) < mattering {
+			continue
+		}
+		for _, x := range e.factors {
+			if x.spread != nil {
+				e.v[f] += x.spread(f)
+			}
+		}
 	}
 }
 
@@ -376,41 +433,6 @@ func (e *posterior) near() []int32 {
 	}
 	slices.Sort(out)
 	return slices.Compact(out)
-}
-
-// countNear counts the symptoms in the cases that share the question's code.
-func (e *posterior) countNear() {
-	if len(e.q.Codes) == 0 {
-		return
-	}
-	weight := map[int32]float64{}
-	for _, x := range e.ex.changes {
-		if x.code == 0 {
-			weight[x.row] += x.by
-		}
-	}
-	e.ev.near = map[string]said{}
-	for _, i := range e.near() {
-		r, w := e.m.rows[i], e.m.weight[i][0]+weight[i]
-		if !r.FullForm {
-			e.ev.nearFree += w
-		}
-		for _, s := range r.Symptoms {
-			e.ev.near[s.Term] = e.ev.near[s.Term].plus(saidOnce(s, r.FullForm, w))
-		}
-	}
-}
-
-// saidOnce counts one mention.
-func saidOnce(s noticed, fullForm bool, weight float64) said {
-	out := said{mention: weight}
-	if !fullForm {
-		out.free = weight
-	}
-	if !s.Absent {
-		out.present = weight
-	}
-	return out
 }
 
 // same compares what a question states with what a case states; what the question does not state is no difference.

@@ -56,6 +56,7 @@ type observed struct {
 	Bench             bool
 	Result            kb.Result
 	Minutes           float64
+	Left              bool // a bypass left in place: it tells as much, but is nothing to propose
 }
 
 // noticed is a symptom, there or not.
@@ -93,6 +94,11 @@ func (t *Table) rowOf(c kb.Case) *row {
 	r := &row{ID: c.ID, Machine: machineOf(c.Machine), Culprits: c.Culprits(), Confirm: c.Held(), Source: sourceOf(c), FullForm: c.FullForm}
 	r.Codes, r.Tests = t.codesOf(c)
 	r.Tests = append(r.Tests, t.testsOf(c.EvidenceTests())...)
+	for i, o := range r.Tests {
+		r.Tests[i].Left = o.Method == kb.MethodBridging && !slices.ContainsFunc(t.testsOf(c.Tests), func(x observed) bool {
+			return x.Method == kb.MethodBridging && x.Component == o.Component
+		})
+	}
 	r.Proofs = t.testsOf(c.Proofs())
 	r.Symptoms = t.symptomsOf(c)
 	r.Tried = attempts(c.TriedFixes())

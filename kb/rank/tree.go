@@ -5,6 +5,8 @@ import (
 	"maps"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/mathext"
 )
 
 // shape says which levels a question states; a tree of contexts is built for each shape that is asked for.
@@ -27,6 +29,7 @@ func (s shape) list() []Level {
 // tree holds the contexts of one shape with their counts.
 type tree struct {
 	levels []Level
+	k      [levels]float64
 	nodes  []node
 	index  map[nodeKey]int32
 	leaves map[member]int32 // context in which a row counts
@@ -37,9 +40,9 @@ type tree struct {
 type node struct {
 	parent int32
 	depth  int
-	n      map[int32]float64 // by culprit: of a leaf the cases, of another the t of its children
+	n      map[int32]float64 // by culprit: of a leaf the cases, of another the seats of its children
 	rows   int               // cases in it, a case once for each of its codes
-	sum, t float64           // N and T
+	sum    float64           // N
 }
 
 type nodeKey struct {
@@ -104,7 +107,7 @@ func (m *Model) tree(s shape) *tree {
 }
 
 func (m *Model) grow(s shape) *tree {
-	t := &tree{levels: s.list(), index: map[nodeKey]int32{}, leaves: map[member]int32{}}
+	t := &tree{levels: s.list(), k: m.p.K, index: map[nodeKey]int32{}, leaves: map[member]int32{}}
 	for i, r := range m.rows {
 		places := 1
 		if s.coded {
@@ -141,7 +144,7 @@ func (t *tree) add(r *row, codeAt int) int32 {
 	return at
 }
 
-// seat hands each child's t up to its parent, deepest first, and sums every context up.
+// seat hands up to each parent the seats that its children's counts take, deepest first, and sums every context up.
 func (t *tree) seat() {
 	for depth := len(t.levels) - 1; depth >= 0; depth-- {
 		for i := range t.nodes {
@@ -149,23 +152,36 @@ func (t *tree) seat() {
 			if nd.depth != depth {
 				continue
 			}
-			nd.sum, nd.t = sums(nd.n)
-			if nd.parent >= 0 {
-				for f, n := range nd.n {
-					t.nodes[nd.parent].n[f] += math.Min(1, n)
-				}
+			nd.sum = sum(nd.n)
+			if nd.parent < 0 {
+				continue
+			}
+			up := t.nodes[nd.parent].n
+			for f, n := range nd.n {
+				up[f] += t.seats(nd.depth, n, nd.sum)
 			}
 		}
 	}
 }
 
-// sums gives N and T in a fixed order, so that equal counts give equal bits.
-func sums(n map[int32]float64) (sum, t float64) {
-	for _, f := range slices.Sorted(maps.Keys(n)) {
-		sum += n[f]
-		t += math.Min(1, n[f])
+// seats gives t of a culprit counted n times of N: the number of tables at which a Chinese restaurant with concentration k is expected to
+// seat n guests who ask for a dish of share s, k s (psi(k s + n) - psi(k s)), with n/N for s (Teh et al. 2006, eq. 24 by expectation).
+// A rare guest counts in full, and many count the less the weaker the tie between a context and its parent is.
+func (t *tree) seats(depth int, n, total float64) float64 {
+	if n <= 1 || total <= 0 {
+		return math.Max(0, n)
 	}
-	return sum, t
+	a := t.k[t.levels[depth]] * n / total
+	return a * (mathext.Digamma(a+n) - mathext.Digamma(a))
+}
+
+// sum adds up in a fixed order, so that equal counts give equal bits.
+func sum(n map[int32]float64) float64 {
+	total := 0.0
+	for _, f := range slices.Sorted(maps.Keys(n)) {
+		total += n[f]
+	}
+	return total
 }
 
 // find gives the contexts of a question from the widest to the deepest that any case shares.
@@ -227,8 +243,10 @@ func (l lessened) open(t *tree, at int32) map[int32]float64 {
 // pass hands the difference of a context's t to its parent.
 func (l lessened) pass(t *tree, at int32) {
 	old := t.nodes[at].n
+	now, depth := l.n[at], t.nodes[at].depth
+	total := sum(now)
 	for _, f := range slices.Sorted(maps.Keys(old)) {
-		by := math.Min(1, l.n[at][f]) - math.Min(1, old[f])
+		by := t.seats(depth, now[f], total) - t.seats(depth, old[f], t.nodes[at].sum)
 		if by == 0 {
 			continue
 		}
@@ -239,11 +257,11 @@ func (l lessened) pass(t *tree, at int32) {
 
 // context is a level of a chain with its counts after an exclusion.
 type context struct {
-	level  Level // the widest level that holds the same cases
-	deep   Level // the deepest such level
-	n      map[int32]float64
-	sum, t float64
-	rows   int
+	level Level // the widest level that holds the same cases
+	deep  Level // the deepest such level
+	n     map[int32]float64
+	sum   float64
+	rows  int
 }
 
 // contexts gives the chain of contexts of a question, widest first: levels that hold the same cases are one, with the deepest's counts.
@@ -253,10 +271,10 @@ func (m *Model) contexts(q *row, codeAt int, ex exclusion) []context {
 	var out []context
 	for i, at := range t.find(q, codeAt) {
 		nd := t.nodes[at]
-		c := context{level: t.levels[i], deep: t.levels[i], n: nd.n, sum: nd.sum, t: nd.t, rows: nd.rows - less.rows[at]}
+		c := context{level: t.levels[i], deep: t.levels[i], n: nd.n, sum: nd.sum, rows: nd.rows - less.rows[at]}
 		if changed, ok := less.n[at]; ok {
 			c.n = changed
-			c.sum, c.t = sums(changed)
+			c.sum = sum(changed)
 		}
 		if c.rows == 0 {
 			break

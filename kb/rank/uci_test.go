@@ -12,40 +12,116 @@ import (
 	"ruledout/kb/rank"
 )
 
-// crossValidated gives the share of rows whose class is ranked first, and the mean log loss, over ten folds stratified by class.
-func crossValidated(t *testing.T, d testkit.Nominal, p rank.Params) (accuracy, logLoss float64) {
-	t.Helper()
-	last, fold := d.Class(), d.Folds(10)
-	right, loss := 0, 0.0
-	for k := range 10 {
-		tab := rank.NewTable(noTerms{})
-		for i := range d.Rows {
-			if fold[i] != k {
-				tab.Put(d.Case(i, false))
+// scored is how one way of telling classes did: share right, and mean log loss in nats.
+type scored struct{ accuracy, logLoss float64 }
+
+// paired cross-validates the ranker and count naive Bayes on the same stratified folds.
+func paired(d testkit.Nominal, p rank.Params, repetitions int) (ours, bayes scored) {
+	const folds = 10
+	n := float64(len(d.Rows) * repetitions)
+	for seed := range repetitions {
+		fold := d.Shuffled(folds, uint64(seed))
+		for k := range folds {
+			held := func(i int) bool { return fold[i] == k }
+			ask, classify := trained(d, p, held), counted(d, held)
+			for i := range d.Rows {
+				if held(i) {
+					ours.add(ask(i), d.Rows[i][d.Class()], n)
+					bayes.add(classify(d.Rows[i]), d.Rows[i][d.Class()], n)
+				}
 			}
-		}
-		m := tab.Model(p)
-		for i, r := range d.Rows {
-			if fold[i] != k {
-				continue
-			}
-			a := m.Ask(d.Case(i, true), rank.Options{NoNext: true})
-			if a.Fixes[0].Component == r[last] {
-				right++
-			}
-			j := slices.IndexFunc(a.Fixes, func(f kb.RankedFix) bool { return f.Component == r[last] })
-			loss -= math.Log(math.Max(a.Fixes[j].Probability, 1e-15))
 		}
 	}
-	return float64(right) / float64(len(d.Rows)), loss / float64(len(d.Rows))
+	return ours, bayes
 }
 
-// Dermatology and lymphography (UCI Machine Learning Repository): naive Bayes reaches 97.7 and 85.3 % in ten folds.
+// forecast is a distribution over classes: the likeliest class, and the probability of any.
+type forecast struct {
+	first string
+	p     func(class string) float64
+}
+
+func (s *scored) add(f forecast, class string, n float64) {
+	if f.first == class {
+		s.accuracy += 1 / n
+	}
+	s.logLoss -= math.Log(math.Max(f.p(class), 1e-15)) / n
+}
+
+// trained gives the ranker, knowing the rows that are not held back.
+func trained(d testkit.Nominal, p rank.Params, held func(int) bool) func(row int) forecast {
+	tab := rank.NewTable(noTerms{})
+	for i := range d.Rows {
+		if !held(i) {
+			tab.Put(d.Case(i, false))
+		}
+	}
+	m := tab.Model(p)
+	return func(row int) forecast {
+		a := m.Ask(d.Case(row, true), rank.Options{NoNext: true})
+		return forecast{a.Fixes[0].Component, func(class string) float64 {
+			if i := slices.IndexFunc(a.Fixes, func(f kb.RankedFix) bool { return f.Component == class }); i >= 0 {
+				return a.Fixes[i].Probability
+			}
+			return a.Unlisted.Probability
+		}}
+	}
+}
+
+// counted gives naive Bayes by bare counts: one is added to the count of each value of each attribute, the classes weigh as they occur,
+// missing values are skipped.
+func counted(d testkit.Nominal, held func(int) bool) func(row []string) forecast {
+	type cell struct {
+		attribute    int
+		value, class string
+	}
+	cells, stated, classes, n := map[cell]float64{}, map[cell]float64{}, map[string]float64{}, 0.0
+	for i, r := range d.Rows {
+		if held(i) {
+			continue
+		}
+		class := r[d.Class()]
+		classes[class]++
+		n++
+		for a, v := range r {
+			if a != d.Class() && v != "?" {
+				cells[cell{a, v, class}]++
+				stated[cell{a, "", class}]++
+			}
+		}
+	}
+	return func(row []string) forecast {
+		p, first := map[string]float64{}, ""
+		for _, class := range d.Values[d.Class()] {
+			l := math.Log(classes[class] / n)
+			for a, v := range row {
+				if a != d.Class() && v != "?" {
+					l += math.Log((cells[cell{a, v, class}] + 1) / (stated[cell{a, "", class}] + float64(len(d.Values[a]))))
+				}
+			}
+			p[class] = l
+			if first == "" || l > p[first] {
+				first = class
+			}
+		}
+		return forecast{first, func(class string) float64 {
+			sum := 0.0
+			for _, c := range d.Values[d.Class()] {
+				sum += math.Exp(p[c] - p[first])
+			}
+			return math.Exp(p[class]-p[first]) / sum
+		}}
+	}
+}
+
+// Soybean, dermatology and lymphography (UCI Machine Learning Repository), ten repetitions of ten folds beside count naive Bayes.
 func TestOtherCauses(t *testing.T) {
-	for name, least := range map[string]float64{"dermatology.arff": 0.95, "lymph.arff": 0.80} {
-		accuracy, loss := crossValidated(t, testkit.ReadARFF(t, name), rank.DefaultParams())
-		t.Logf("%s: accuracy %.2f %%, log loss %.3f", name, 100*accuracy, loss)
-		assert.GreaterOrEqual(t, accuracy, least, name)
+	for _, name := range []string{"soybean.arff", "dermatology.arff", "lymph.arff"} {
+		t.Run(name, func(t *testing.T) {
+			ours, bayes := paired(testkit.ReadARFF(t, name), rank.DefaultParams(), sized(1, 10))
+			t.Logf("accuracy %.2f %%, naive Bayes %.2f %%; log loss %.4f, naive Bayes %.4f", 100*ours.accuracy, 100*bayes.accuracy, ours.logLoss, bayes.logLoss)
+			assert.Greater(t, ours.accuracy, 0.75)
+		})
 	}
 }
 
