@@ -8,6 +8,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"ruledout/kb"
 )
@@ -92,8 +93,12 @@ func priorConstants() []Constant {
 		out = append(out, field("K "+l.String(), "strength of the level above, in cases, at the level "+l.String(), 0.01, 1000, Log, onPrior,
 			func(p *Params) *float64 { return &p.K[l] }))
 	}
+	for i, seen := range []string{"once", "twice", "three times or more"} {
+		out = append(out, field("discount "+strings.Fields(seen)[0], "taken off the count of a culprit seen "+seen+" and given to the level above", 0, 0.95,
+			Linear, onPrior, func(p *Params) *float64 { return &p.Discount[i] }))
+	}
 	return append(out,
-		field("discount", "taken off each culprit's count and given to the level above", 0, 0.95, Linear, onPrior, func(p *Params) *float64 { return &p.Discount }),
+		field("structure", "weight of what the vocabulary alone suspects, in cases", 0, 20, Linear, onPrior, func(p *Params) *float64 { return &p.Struct }),
 		field("years", "distance in years over which a case's weight falls to 1/e", 0.1, 100, Log, onPrior, func(p *Params) *float64 { return &p.Years }),
 		field("gamma", "pooling of several codes: 0 multiplies them in full, 1 averages them", 0, 1, Linear, onPrior, func(p *Params) *float64 { return &p.Gamma }),
 	)
@@ -114,14 +119,28 @@ func creditConstants() []Constant {
 }
 
 func symptomConstants() []Constant {
-	return []Constant{
+	out := []Constant{
 		field("lambda", "tempering of all evidence but codes", 0.01, 1, Linear, onEvidence, func(p *Params) *float64 { return &p.Lambda }),
 		field("mention", "exponent of a symptom being mentioned", 0, 3, Linear, onSymptoms, func(p *Params) *float64 { return &p.Mention }),
 		field("presence", "exponent of a mentioned symptom being there or not", 0, 3, Linear, onSymptoms, func(p *Params) *float64 { return &p.Value }),
 		field("unsaid", "exponent of a symptom not being mentioned", 0, 3, Linear, onSymptoms, func(p *Params) *float64 { return &p.Unsaid }),
-		field("mention weight", "weight of the pooled rate of mention, in cases", 0.01, 1000, Log, onSymptoms, func(p *Params) *float64 { return &p.MentionK }),
-		field("presence weight", "weight of the pooled rate of presence, in cases", 0.01, 1000, Log, onSymptoms, func(p *Params) *float64 { return &p.ValueK }),
+		field("overlap", "how far symptoms that go together count as one: 0 takes them as independent", 0, 5, Linear, onSymptoms,
+			func(p *Params) *float64 { return &p.Overlap }),
 	}
+	for _, x := range []struct {
+		rate string
+		of   func(*Params) *Shrink
+	}{{"mention", func(p *Params) *Shrink { return &p.MentionK }}, {"presence", func(p *Params) *Shrink { return &p.ValueK }}} {
+		weight := func(name, doc string, at func(*Shrink) *float64) Constant {
+			return field(x.rate+" weight "+name, "weight of the rate of "+x.rate+" "+doc+", in cases", 1e-3, 1e4, Log, onSymptoms,
+				func(p *Params) *float64 { return at(x.of(p)) })
+		}
+		out = append(out,
+			weight("near", "in all other cases, for the cases of the question's codes", func(s *Shrink) *float64 { return &s.Near }),
+			weight("elsewhere", "in the cases of the codes, for a culprit elsewhere", func(s *Shrink) *float64 { return &s.Elsewhere }),
+			weight("here", "of a culprit elsewhere, for the culprit under the codes", func(s *Shrink) *float64 { return &s.Here }))
+	}
+	return out
 }
 
 func testConstants() []Constant {

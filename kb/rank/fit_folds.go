@@ -246,9 +246,14 @@ func (pr *problem) again(p Params) *problem {
 	return out
 }
 
-// tune changes the constants of a model that nobody else uses meanwhile. Credits, counts and contexts stay: none depends on a constant
-// that is tuned.
-func (m *Model) tune(p Params) { m.p = p }
+// tune changes the constants of a model that nobody else uses meanwhile. Credits, counts and contexts stay, since none depends on a
+// constant that is tuned; what does is forgotten.
+func (m *Model) tune(p Params) {
+	if slices.ContainsFunc(symptomConstants(), func(c Constant) bool { return c.Get(m.p) != c.Get(p) }) {
+		m.spoken = map[spokenKey]*spoken{}
+	}
+	m.p = p
+}
 
 // each does something with every question, several at once.
 func (pr *problem) each(do func(q *question)) {
