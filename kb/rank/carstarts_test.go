@@ -174,11 +174,14 @@ func (carTerms) Relation(tested, culprit string) kb.Relation {
 	return kb.Unrelated
 }
 
+// evenly is one weight for every step of shrinking.
+func evenly(k float64) rank.Shrink { return rank.Shrink{Near: k, Elsewhere: k, Here: k} }
+
 // countedParams are constants under which the ranker is naive Bayes on its counts: no pull to wider contexts or pooled rates, nothing
 // tempered, no doubt about namings. On a full form nothing is said of mentioning.
 func countedParams() rank.Params {
 	p := heldParams(0.82, 0.06)
-	p.FoundW, p.ValueK, p.MentionK = 1e-9, 1e-9, 1e-9
+	p.FoundW, p.ValueK, p.MentionK, p.Adapt, p.Overlap = 1e-9, evenly(1e-9), evenly(1e-9), 0, 0
 	return p
 }
 

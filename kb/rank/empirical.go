@@ -10,18 +10,21 @@ import (
 const (
 	leastWeight = -3 // of the grid, as a power of two
 	mostWeight  = 10
-	weightSD    = 2.0 // of the prior, in powers of two
 )
 
 // cellCount is what one culprit's cases say: yes of yes+no, around a mean.
 type cellCount struct{ yes, no, mean float64 }
 
-// weightOf gives k for the counts, around a usual weight.
-func weightOf(cells []cellCount, usual float64) float64 {
+// usualWeight gives k for the counts, around a usual weight with a standard deviation of sd powers of two; with fewer than two
+// culprits, or sd 0, it is the usual weight.
+func usualWeight(cells []cellCount, usual, sd float64) float64 {
+	if sd == 0 || len(cells) < 2 {
+		return usual
+	}
 	best, at := math.Inf(-1), usual
 	for e := leastWeight; e <= mostWeight; e++ {
 		k := math.Exp2(float64(e))
-		z := (float64(e) - math.Log2(usual)) / weightSD
+		z := (float64(e) - math.Log2(usual)) / sd
 		l := -z * z / 2
 		for _, c := range cells {
 			l += logBeta(c.yes+k*c.mean, c.no+k*(1-c.mean)) - logBeta(k*c.mean, k*(1-c.mean))

@@ -59,7 +59,7 @@ func believed() rank.Params {
 // rival, or under what nobody has seen yet, by more than the case lifts its own culprit's.
 func TestOneMoreCaseNeverLowersItsCulprit(t *testing.T) {
 	p := believed()
-	p.FoundW, p.TriedW, p.MentionK, p.ValueK = 1e15, 1e15, 1e15, 1e15
+	p.FoundW, p.TriedW, p.MentionK, p.ValueK, p.Adapt, p.Overlap = 1e15, 1e15, evenly(1e15), evenly(1e15), 0, 0
 	rapid.Check(t, func(t *rapid.T) { oneMoreNeverLowers(t, p, book(t), asked(t)) })
 }
 

@@ -46,6 +46,7 @@ type Params struct {
 	Unsaid     float64               // a0: exponent of a symptom not being mentioned, >= 0
 	MentionK   Shrink                // weights of the wider rates of mention, in cases
 	ValueK     Shrink                // the same of presence
+	Adapt      float64               // how far the cases may move a symptom's own weight (Here), as the sd of its binary logarithm; 0 holds it
 	Overlap    float64               // how far symptoms that go together count as one, >= 0; 0 takes them as independent
 	Lambda     float64               // tempering of all evidence but codes, in (0, 1]
 	Found      map[string]float64    // s by kind of method: a bad component fails its test; "" for any other kind
@@ -75,8 +76,8 @@ func DefaultParams() Params {
 		Floor:   map[kb.Confirmation]float64{kb.Verified: 0.9, kb.Reported: 0.7},
 		Passes:  1,
 		Mention: 1, Value: 1, Unsaid: 1,
-		MentionK: Shrink{3, 30, 3}, ValueK: Shrink{30, 30, 1}, Overlap: 1,
-		Lambda: 0.9,
+		MentionK: Shrink{3, 30, 3}, ValueK: Shrink{30, 30, 1}, Adapt: 2, Overlap: 1,
+		Lambda: 0.95,
 		Found: map[string]float64{"substitute": 0.95, "drive": 0.92, "bridging": 0.92, "surroundings": 0.92, "measure": 0.88,
 			"leak": 0.85, "scan": 0.8, "run": 0.75, "look": 0.75, "listen": 0.65, "": 0.82},
 		FoundW: 12, Upstream: 0.55, FalseAlarm: 0.06,
@@ -92,7 +93,7 @@ func (p Params) Validate() error {
 		name string
 		ok   bool
 	}{
-		{"Struct", p.Struct >= 0}, {"Overlap", p.Overlap >= 0}, {"Years", p.Years > 0}, {"Gamma", p.Gamma >= 0 && p.Gamma <= 1},
+		{"Struct", p.Struct >= 0}, {"Adapt", p.Adapt >= 0}, {"Overlap", p.Overlap >= 0}, {"Years", p.Years > 0}, {"Gamma", p.Gamma >= 0 && p.Gamma <= 1},
 		{"Mention", p.Mention >= 0}, {"Value", p.Value >= 0}, {"Unsaid", p.Unsaid >= 0}, {"MentionK", p.MentionK.valid()}, {"ValueK", p.ValueK.valid()},
 		{"Lambda", p.Lambda > 0 && p.Lambda <= 1}, {"FoundW", p.FoundW > 0}, {"TriedW", p.TriedW > 0}, {"Passes", p.Passes >= 0},
 		{"Upstream", inside(p.Upstream)}, {"FalseAlarm", inside(p.FalseAlarm)}, {"TriedElse", inside(p.TriedElse)}, {"Found", inside(p.Found[""])},

@@ -99,16 +99,16 @@ func (e evidence) listen(term string, fullForm bool) *spoken {
 	near, nearFree := s.here.all()
 	all, free := s.any.all()
 	rest := all.less(near)
-	mention := (math.Max(0, rest.free) + 0.5) / (math.Max(0, free-nearFree) + 1)
+	mention := shrunk(0.5, 1, rest.free, free-nearFree-rest.free).mean()
 	there := shrunk(e.usuallyThere(fullForm), p.ValueK.Near, rest.present, rest.mention-rest.present).mean()
 	s.mention = shrunk(mention, p.MentionK.Near, near.free, nearFree-near.free).mean()
 	s.there = shrunk(there, p.ValueK.Near, near.present, near.mention-near.present).mean()
-	s.tell()
+	s.tell(p.Adapt)
 	return s
 }
 
 // tell lets the cases say how far the culprits differ.
-func (s *spoken) tell() {
+func (s *spoken) tell(sd float64) {
 	var mentions, values []cellCount
 	for _, f := range s.here.culprits() {
 		here, free := s.here.of(f)
@@ -120,8 +120,8 @@ func (s *spoken) tell() {
 			values = append(values, cellCount{math.Max(0, here.present), math.Max(0, here.mention-here.present), there})
 		}
 	}
-	s.mentionK.Here = weightOf(mentions, s.mentionK.Here)
-	s.valueK.Here = weightOf(values, s.valueK.Here)
+	s.mentionK.Here = usualWeight(mentions, s.mentionK.Here, sd)
+	s.valueK.Here = usualWeight(values, s.valueK.Here, sd)
 }
 
 // culprits lists those with cases here, in order.

@@ -23,7 +23,7 @@ func paired(d testkit.Nominal, p rank.Params, repetitions int) (ours, bayes scor
 		fold := d.Shuffled(folds, uint64(seed))
 		for k := range folds {
 			held := func(i int) bool { return fold[i] == k }
-			ask, classify := trained(d, p, held), counted(d, held)
+			ask, classify := trained(d, p, held), naiveCounts(d, held)
 			for i := range d.Rows {
 				if held(i) {
 					ours.add(ask(i), d.Rows[i][d.Class()], n)
@@ -68,9 +68,9 @@ func trained(d testkit.Nominal, p rank.Params, held func(int) bool) func(row int
 	}
 }
 
-// counted gives naive Bayes by bare counts: one is added to the count of each value of each attribute, the classes weigh as they occur,
+// naiveCounts gives naive Bayes by bare counts: one is added to the count of each value of each attribute, the classes weigh as they occur,
 // missing values are skipped.
-func counted(d testkit.Nominal, held func(int) bool) func(row []string) forecast {
+func naiveCounts(d testkit.Nominal, held func(int) bool) func(row []string) forecast {
 	type cell struct {
 		attribute    int
 		value, class string
