@@ -127,6 +127,8 @@ func symptomConstants() []Constant {
 		field("overlap", "how far symptoms that go together count as one: 0 takes them as independent", 0, 5, Linear, onSymptoms,
 			func(p *Params) *float64 { return &p.Overlap }),
 	}
+	out = append(out, field("adapt", "how far the cases move the weight of a rate here, in powers of two; 0 holds it", 0, 8, Linear, onSymptoms,
+		func(p *Params) *float64 { return &p.Adapt }))
 	for _, x := range []struct {
 		rate string
 		of   func(*Params) *Shrink
