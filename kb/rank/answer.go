@@ -35,7 +35,8 @@ func (m *Model) Ask(q kb.Case, opt Options) kb.Answer {
 	asked := (&Table{terms: m.terms}).rowOf(q)
 	e := m.evaluate(asked, m.exclude(m.excluded(q.ID, opt.Exclude)))
 	r := &reply{posterior: e, opt: opt, listed: map[int]bool{}}
-	r.closeness()
+	r.ask = r.asking()
+	r.look()
 	a.Basis = r.basis()
 	a.Fixes = r.fixes()
 	a.Unlisted = r.unlisted()
@@ -74,69 +75,11 @@ func (m *Model) excluded(own kb.CaseID, also func(kb.CaseID) bool) map[int32]boo
 // reply turns a posterior into the parts of an answer.
 type reply struct {
 	*posterior
-	opt    Options
-	listed map[int]bool
-	close  []int32 // rows by closeness: those that share a code first
-	depth  map[int32]Level
-	byF    map[int][]int32 // rows that name a culprit, closest first
-}
-
-// closeness finds, for every row that may be cited, the deepest level at which it agrees with the question.
-func (r *reply) closeness() {
-	r.depth, r.byF = map[int32]Level{}, map[int][]int32{}
-	r.close = r.near()
-	for _, i := range r.close {
-		r.depth[i] = r.levelOf(i)
-		for _, f := range r.m.named[i] {
-			r.byF[int(f)] = append(r.byF[int(f)], i)
-		}
-	}
-	for _, rows := range r.byF {
-		slices.SortFunc(rows, r.closer)
-	}
-}
-
-// levelOf gives the deepest level of the chain that a row shares with the question.
-func (r *reply) levelOf(i int32) Level {
-	q, row := r.q, r.m.rows[i]
-	level := LevelAll
-	if q.Machine.Kind != "" && q.Machine.Kind == row.Machine.Kind {
-		level = LevelKind
-	}
-	if len(q.Codes) > 0 {
-		shared := r.codeLevel(row)
-		if shared < LevelCode {
-			return max(level, shared)
-		}
-		level = shared
-	}
-	for _, x := range []struct {
-		level      Level
-		asked, got string
-	}{{LevelMake, q.Machine.Make, row.Machine.Make}, {LevelModel, q.Machine.Model, row.Machine.Model}, {LevelVariant, q.Machine.Variant, row.Machine.Variant}} {
-		if x.asked == "" || x.asked != x.got {
-			return level
-		}
-		level = x.level
-	}
-	return level
-}
-
-func (r *reply) codeLevel(row *row) Level {
-	level := LevelAll
-	for _, asked := range r.q.Codes {
-		for _, got := range row.Codes {
-			switch {
-			case asked.Key == got.Key && asked.Subtype != "" && asked.Subtype == got.Subtype:
-				level = max(level, LevelSubtype)
-			case asked.Key == got.Key:
-				level = max(level, LevelCode)
-			case asked.Key.Family() != "" && asked.Key.Scheme == got.Key.Scheme && asked.Key.Family() == got.Key.Family():
-				level = max(level, LevelFamily)
-			}
-		}
-	}
-	return level
+	opt     Options
+	ask     asking
+	listed  map[int]bool
+	records []*record // by culprit, nil for one that no near case names
+	used    []int32   // by test: how many near cases of the leading culprits did it
 }
 
 // basis counts the cases at each closeness to the question.
@@ -158,21 +101,11 @@ func (r *reply) basis() []kb.Basis {
 
 // fixes lists the culprits that cases of the question's code name, and any other that is likely enough.
 func (r *reply) fixes() []kb.RankedFix {
-	for _, i := range r.close {
-		if len(r.q.Codes) > 0 || r.sameMachine(i) {
-			for _, f := range r.m.named[i] {
-				r.listed[int(f)] = true
-			}
-		}
-	}
-	for f := range r.m.names {
-		if r.p(f) >= worthListing {
-			r.listed[f] = true
-		}
-	}
+	stated := len(r.q.Codes) > 0 || r.q.Machine.Kind != "" || r.q.Machine.Make != ""
 	var order []int
-	for f := range r.m.names {
-		if r.listed[f] && r.logPost[f] > math.Inf(-1) {
+	for f := range r.logPost {
+		if f != r.omega() && !math.IsInf(r.logPost[f], -1) && (stated && r.records[f] != nil || r.p(f) >= worthListing) {
+			r.listed[f] = true
 			order = append(order, f)
 		}
 	}
@@ -187,88 +120,31 @@ func (r *reply) fixes() []kb.RankedFix {
 	return out
 }
 
-// sameMachine tells whether a row's machine is of the kind and make that the question states; with neither stated no row is.
-func (r *reply) sameMachine(i int32) bool {
-	m := r.q.Machine
-	return (m.Kind != "" || m.Make != "") && same(m.Kind, r.m.rows[i].Machine.Kind) && same(m.Make, r.m.rows[i].Machine.Make)
-}
-
 func (r *reply) fix(f int, factors []float64) kb.RankedFix {
-	rows := r.rowsOf(f)
-	seen := LevelAll
-	for _, i := range rows {
-		seen = max(seen, r.depthOf(i))
-	}
-	counted := rows
-	if seen >= LevelCode {
-		counted = slices.DeleteFunc(slices.Clone(rows), func(i int32) bool { return r.depthOf(i) < LevelCode })
-	}
+	rec := r.lookElsewhere(f)
 	low, high := r.interval(f)
-	return kb.RankedFix{Component: r.m.names[f], Probability: r.p(f), Low: low, High: high, Seen: seen.String(), Prior: r.base.p[f],
-		Actions: r.actions(f, counted), CaseCount: len(counted), Cases: r.ids(counted), Because: r.because(counted, factors)}
+	return kb.RankedFix{Component: r.name(f), Probability: r.p(f), Low: low, High: high, Seen: r.seen(rec), Prior: r.base.p[f],
+		Actions: rec.shares(), CaseCount: rec.count, Cases: r.ids(rec.cases), Because: r.because(rec, factors)}
 }
 
-// rowsOf lists the rows that name a culprit, the closest first: those near the question, or all where none is.
-func (r *reply) rowsOf(f int) []int32 {
-	if rows, ok := r.byF[f]; ok {
-		return rows
+// seen says how close the cases of a culprit come; one that no case names is known by the structure alone.
+func (r *reply) seen(rec *record) string {
+	if rec.count == 0 {
+		return LevelStructure.String()
 	}
-	var rows []int32
-	for _, i := range r.m.byCulprit[f] {
-		if !r.ex.rows[i] {
-			rows = append(rows, i)
-		}
-	}
-	slices.SortFunc(rows, r.closer)
-	r.byF[f] = rows
-	return rows
+	return rec.seen.String()
 }
 
-// closer orders rows by the deepest level shared, then by distance in years, then by id.
-func (r *reply) closer(a, b int32) int {
-	return cmp.Or(cmp.Compare(r.depthOf(b), r.depthOf(a)), cmp.Compare(r.yearsTo(a), r.yearsTo(b)), cmp.Compare(r.m.rows[a].ID, r.m.rows[b].ID))
-}
-
-func (r *reply) depthOf(i int32) Level {
-	if l, ok := r.depth[i]; ok {
-		return l
-	}
-	l := r.levelOf(i)
-	r.depth[i] = l
-	return l
-}
-
-func (r *reply) yearsTo(i int32) int {
-	asked, got := r.q.Machine.Year, r.m.rows[i].Machine.Year
-	if asked == 0 || got == 0 {
-		return math.MaxInt32
-	}
-	return max(asked-got, got-asked)
-}
-
-func (r *reply) ids(rows []int32) []kb.CaseID {
-	out := []kb.CaseID{}
-	for _, i := range rows[:min(len(rows), r.opt.MaxCases)] {
-		out = append(out, r.m.rows[i].ID)
-	}
-	return out
-}
-
-// actions gives the shares of the actions that cured a culprit. A bypass is never among them: it is no cure.
-func (r *reply) actions(f int, rows []int32) []kb.ActionShare {
-	n, total := map[kb.Action]int{}, 0
-	for _, i := range rows {
-		for _, c := range r.m.rows[i].Cures {
-			if c.Component == r.m.names[f] {
-				n[c.Action]++
-				total++
-			}
-		}
+// shares gives the shares of the actions that cured a culprit. A bypass is never among them: it is no cure.
+func (rec *record) shares() []kb.ActionShare {
+	total := 0
+	for _, n := range rec.actions {
+		total += n
 	}
 	out := []kb.ActionShare{}
-	for _, a := range kb.Actions() {
-		if n[a] > 0 {
-			out = append(out, kb.ActionShare{Action: a, Share: float64(n[a]) / float64(total)})
+	for i, a := range kb.Actions() {
+		if rec.actions[i] > 0 {
+			out = append(out, kb.ActionShare{Action: a, Share: float64(rec.actions[i]) / float64(total)})
 		}
 	}
 	slices.SortStableFunc(out, func(a, b kb.ActionShare) int { return cmp.Compare(b.Share, a.Share) })
@@ -320,24 +196,20 @@ func logistic(x float64) float64 { return 1 / (1 + math.Exp(-x)) }
 
 // unlisted gives the probability that the culprit is none of the listed ones, omega included: never zero.
 func (r *reply) unlisted() kb.Unlisted {
-	rest := []float64{r.logPost[len(r.m.names)]}
+	rest := []float64{r.logPost[r.omega()]}
 	var order []int
-	for f := range r.m.names {
-		if !r.listed[f] && !math.IsInf(r.logPost[f], -1) {
+	for f := range r.logPost {
+		if f != r.omega() && !r.listed[f] && !math.IsInf(r.logPost[f], -1) {
 			rest = append(rest, r.logPost[f])
 			order = append(order, f)
 		}
 	}
 	slices.SortFunc(order, func(a, b int) int { return cmp.Or(cmp.Compare(r.logPost[b], r.logPost[a]), cmp.Compare(a, b)) })
 	u := kb.Unlisted{Probability: math.Exp(logSum(rest)), Nearest: []kb.Nearest{}}
-	u.Low, u.High = r.intervalOf(func(g int) bool { return g == len(r.m.names) || !r.listed[g] })
+	u.Low, u.High = r.intervalOf(func(g int) bool { return !r.listed[g] })
 	for _, f := range order[:min(len(order), mostNearest)] {
-		rows := r.rowsOf(f)
-		seen := LevelAll
-		for _, i := range rows {
-			seen = max(seen, r.depthOf(i))
-		}
-		u.Nearest = append(u.Nearest, kb.Nearest{Component: r.m.names[f], Probability: r.p(f), Seen: seen.String(), Cases: r.ids(rows)})
+		rec := r.lookElsewhere(f)
+		u.Nearest = append(u.Nearest, kb.Nearest{Component: r.name(f), Probability: r.p(f), Seen: r.seen(rec), Cases: r.ids(rec.cases)})
 	}
 	return u
 }
@@ -357,14 +229,14 @@ func (r *reply) ruledOut(fixes []kb.RankedFix) []kb.RuledOut {
 	}
 	total := logSum(without)
 	for _, fix := range fixes {
-		f := int(r.m.index[fix.Component])
+		f := r.place(fix.Component)
 		before := math.Exp(without[f] - total)
 		if before <= 0 || fix.Probability >= ruledBelow || odds(fix.Probability) > ruledFactor*odds(before) {
 			continue
 		}
 		by = by[:0]
 		for _, x := range r.factors {
-			if x.tests && x.logL[f] < x.logL[len(r.m.names)] {
+			if x.tests && x.logL[f] < x.logL[r.omega()] {
 				by = append(by, x.label)
 			}
 		}

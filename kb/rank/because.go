@@ -51,12 +51,12 @@ func (r *rest) without(f int) float64 {
 	return logSum(slices.Concat(r.logW[:f], r.logW[f+1:]))
 }
 
-// because names the factors of one culprit, each with the cases among rows that speak of the same thing.
-func (r *reply) because(rows []int32, factors []float64) []kb.Because {
+// because names the factors of one culprit, each with the cases that speak of the same thing. Where none does, a factor comes from the
+// structure and the pooled rates.
+func (r *reply) because(rec *record, factors []float64) []kb.Because {
 	out := []kb.Because{}
-	speak := r.speakers(rows)
 	for j, x := range r.factors {
-		out = append(out, kb.Because{Evidence: x.label, Factor: factors[j], Cases: r.ids(speak[x.about.topic()])})
+		out = append(out, kb.Because{Evidence: x.label, Factor: factors[j], Cases: r.ids(rec.speak[j])})
 	}
 	return out
 }
@@ -74,32 +74,4 @@ func (o observation) topic() string {
 		return "fix " + string(o.tried.Action) + " " + o.tried.Component
 	}
 	return ""
-}
-
-// speakers lists the rows that speak of each topic, in order. Where none does, a factor comes from the structure and the pooled rates.
-func (r *reply) speakers(rows []int32) map[string][]int32 {
-	out := map[string][]int32{}
-	for _, i := range rows {
-		row := r.m.rows[i]
-		note := func(o observation) {
-			if list := out[o.topic()]; len(list) == 0 || list[len(list)-1] != i {
-				out[o.topic()] = append(list, i)
-			}
-		}
-		for j := range row.Codes {
-			note(observation{code: &row.Codes[j]})
-		}
-		for j := range row.Symptoms {
-			note(observation{symptom: &row.Symptoms[j]})
-		}
-		for j := range row.Tests {
-			note(observation{test: &row.Tests[j]})
-		}
-		for _, list := range [][]attempt{row.Tried, row.Cures} {
-			for j := range list {
-				note(observation{tried: &list[j]})
-			}
-		}
-	}
-	return out
 }

@@ -1,12 +1,14 @@
 package rank
 
 import (
+	"cmp"
 	"math"
 	"runtime"
 	"slices"
 	"sync"
 
 	"ruledout/kb"
+	"ruledout/kb/code"
 )
 
 // mostOthers is how many other culprits, the most named first, the doubt about a case's naming is spread over.
@@ -89,31 +91,32 @@ func (m *Model) othersOf(i int32) []int32 {
 	if len(r.Codes) == 0 {
 		return nil // without a code there is no telling which others come into question
 	}
-	n := map[int32]int{}
-	for _, o := range m.byCode[r.Codes[0].Key] {
-		for _, f := range m.named[o] {
-			if o != i && !slices.Contains(m.named[i], f) {
-				n[f]++
-			}
+	var out []int32
+	for _, x := range m.byTopic[r.Codes[0].Key] {
+		if !slices.Contains(m.named[i], x.culprit) {
+			out = append(out, x.culprit)
 		}
 	}
-	out := make([]int32, 0, len(n))
-	for f := range n {
-		out = append(out, f)
-	}
-	slices.SortFunc(out, func(a, b int32) int {
-		if n[a] != n[b] {
-			return n[b] - n[a]
-		}
-		return int(a - b)
-	})
 	return out[:min(len(out), mostOthers)]
+}
+
+// rankTopics lists, for every code, the culprits that its cases name, the most named first.
+func (m *Model) rankTopics() {
+	m.byTopic = map[code.Key][]topic{}
+	for t := range m.topics {
+		m.byTopic[t.key] = append(m.byTopic[t.key], t)
+	}
+	for _, list := range m.byTopic {
+		slices.SortFunc(list, func(a, b topic) int {
+			return cmp.Or(cmp.Compare(len(m.topics[b].rows), len(m.topics[a].rows)), cmp.Compare(a.culprit, b.culprit))
+		})
+	}
 }
 
 // logPosteriorOf computes the unnormalised log posterior of some culprits for a case. A culprit that the rest of the book does not name
 // takes the place of omega.
 func (m *Model) logPosteriorOf(q *row, ex exclusion, candidates []int32) []float64 {
-	chain := m.chain(q, firstCode(q), ex)
+	chain := m.chain(q, firstCode(q), ex, nil)
 	ev := evidence{m: m, minus: m.minus(ex)}
 	for _, k := range q.Codes {
 		ev.scopes = append(ev.scopes, scope{key: k.Key})

@@ -32,8 +32,12 @@ type Model struct {
 	byCode    map[code.Key][]int32
 	byCulprit [][]int32
 	topics    map[topic]*told
+	byTopic   map[code.Key][]topic // the culprits of a code, the most named first
 	stats     *counts
 	overlaps  *overlaps
+	numbers   *numbers
+	lean      []lean
+	times     map[kindOfTest]float64 // median minutes of tests
 
 	mu        sync.Mutex
 	trees     map[shape]*tree
@@ -78,8 +82,11 @@ func (t *Table) bare(p Params) *Model {
 	}
 	m.name()
 	m.group()
+	m.rankTopics()
 	m.weigh()
 	m.overlaps = newOverlaps(m.rows, m.named)
+	m.thin()
+	m.timeTests()
 	return m
 }
 

@@ -2,6 +2,7 @@ package rank
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 
@@ -20,7 +21,8 @@ const (
 // proposal is a test that could be done.
 type proposal struct {
 	observed
-	rows  []int32 // cases that did it
+	test  int32 // its number, -1 if no case did it
+	cases int   // near cases of the leading culprits that did it
 	gain  float64
 	fail  []float64 // probability of failing under each culprit
 	pFail float64
@@ -38,8 +40,9 @@ func (r *reply) next(fixes []kb.RankedFix) []kb.NextStep {
 		out = append(out, repair)
 		hasRepair = false
 	}
+	done := r.didThem(tests)
 	for _, p := range tests {
-		out = append(out, r.testStep(p))
+		out = append(out, r.testStep(p, done[p.test]))
 	}
 	if hasRepair {
 		out = append(out, repair)
@@ -51,46 +54,35 @@ func (r *reply) next(fixes []kb.RankedFix) []kb.NextStep {
 	return out
 }
 
-// proposals collects the tests that cases of the leading culprits did, and for each leading culprit the usual test of itself.
+// proposals collects the tests that near cases of the leading culprits did, and for each leading culprit the usual test of itself.
 func (r *reply) proposals(fixes []kb.RankedFix) []proposal {
 	var out []proposal
-	for _, fix := range fixes {
-		if fix.Probability < leading && len(out) > 0 {
+	for t, n := range r.used {
+		k := r.m.numbers.list[t]
+		if n > 0 {
+			out = r.propose(out, proposal{observed: observed{Component: k.component, Method: k.method, Bench: k.bench}, test: int32(t), cases: int(n)})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b proposal) int { return cmp.Compare(b.cases, a.cases) })
+	out = out[:min(len(out), mostProposals)]
+	for i, fix := range fixes {
+		if fix.Probability < leading && i > 0 {
 			break
 		}
-		f := int(r.m.index[fix.Component])
-		own := false
-		for _, i := range r.rowsOf(f) {
-			for _, o := range r.m.rows[i].Tests {
-				out = r.propose(out, o, i)
-				own = own || o.Component == fix.Component
-			}
-		}
+		own := slices.ContainsFunc(out, func(p proposal) bool { return p.Component == fix.Component })
 		if method := r.usualMethod(fix.Component); !own && method != "" {
-			out = r.propose(out, observed{Component: fix.Component, Method: method}, -1)
-		}
-		if len(out) >= mostProposals {
-			break
+			out = r.propose(out, proposal{observed: observed{Component: fix.Component, Method: method}, test: -1})
 		}
 	}
 	return out
 }
 
-// propose adds a test unless it is done already, or notes that one more case did it. A failed code is no test to do, and a bypass that
-// was left in place none to recommend.
-func (r *reply) propose(list []proposal, o observed, row int32) []proposal {
-	if o.Result == kb.Inconclusive || isCode(o.Method) || o.Left || r.answered(o) {
+// propose adds a test unless it is there or done already.
+func (r *reply) propose(list []proposal, p proposal) []proposal {
+	if r.answered(p.observed) || slices.ContainsFunc(list, func(o proposal) bool { return o.Component == p.Component && o.Method == p.Method }) {
 		return list
 	}
-	i := slices.IndexFunc(list, func(p proposal) bool { return p.Component == o.Component && p.Method == o.Method })
-	if i < 0 {
-		list = append(list, proposal{observed: observed{Component: o.Component, Method: o.Method, Bench: o.Bench}})
-		i = len(list) - 1
-	}
-	if row >= 0 && !slices.Contains(list[i].rows, row) {
-		list[i].rows = append(list[i].rows, row)
-	}
-	return list
+	return append(list, p)
 }
 
 func isCode(method string) bool { return len(method) > 5 && method[:5] == "code " }
@@ -134,7 +126,7 @@ func (r *reply) best(list []proposal) []proposal {
 	}
 	for i := range list {
 		x := &list[i]
-		rel, rates := r.m.related(x.Component), r.ev.failRates(x.observed)
+		rel, rates := r.related(x.Component), r.ev.failRates(x.observed)
 		x.fail = make([]float64, len(p))
 		for f := range p {
 			x.fail[f] = r.ev.testRate(x.observed, rates, rel[f], f).mean()
@@ -184,10 +176,16 @@ func surprise(p float64) float64 {
 	return -p * math.Log2(p)
 }
 
-func (r *reply) testStep(x proposal) kb.NextStep {
-	slices.SortFunc(x.rows, r.closer)
-	return kb.NextStep{Kind: "test", Test: x.Method, Component: x.Component, GainBits: x.gain, Minutes: r.minutes(x), Cases: r.ids(x.rows),
+func (r *reply) testStep(x proposal, cases shortlist) kb.NextStep {
+	return kb.NextStep{Kind: "test", Test: x.Method, Component: x.Component, GainBits: x.gain, Minutes: r.m.minutes(x.observed), Cases: r.ids(cases),
 		Branches: []kb.Branch{r.branch("pass", 1-x.pFail, x, true), r.branch("fail", x.pFail, x, false)}}
+}
+
+// didThem lists the cases of the leading culprits that did each of some tests.
+func (r *reply) didThem(tests []proposal) map[int32]shortlist {
+	lists, _ := r.whoDid(func(f int32) bool { return r.p(int(f)) >= leading }, func(x *lean) []int32 { return x.tests },
+		func(t int32) bool { return slices.ContainsFunc(tests, func(p proposal) bool { return p.test == t }) })
+	return lists
 }
 
 // branch says who leads after a result, by the same tempered likelihood that an answer to it would use.
@@ -201,32 +199,40 @@ func (r *reply) branch(result string, p float64, x proposal, passed bool) kb.Bra
 		after[f] += r.m.p.Lambda * math.Log(l)
 	}
 	total, lead := logSum(after), 0
-	for f := range r.m.names {
-		if after[f] > after[lead] {
+	for f := range after {
+		if f != r.omega() && (after[f] > after[lead] || lead == r.omega()) {
 			lead = f
 		}
 	}
-	return kb.Branch{Result: result, Probability: p, Leader: r.m.names[lead], LeaderP: math.Exp(after[lead] - total)}
+	return kb.Branch{Result: result, Probability: p, Leader: r.name(lead), LeaderP: math.Exp(after[lead] - total)}
 }
 
 // minutes gives the median time that cases name for a test, else the method's usual time.
-func (r *reply) minutes(x proposal) float64 {
-	var all []float64
-	for _, i := range x.rows {
-		for _, o := range r.m.rows[i].Tests {
-			if o.Component == x.Component && o.Method == x.Method && o.Minutes > 0 {
-				all = append(all, o.Minutes)
+func (m *Model) minutes(o observed) float64 {
+	if x, ok := m.times[kindOfTest{o.Component, o.Method, false}]; ok {
+		return x
+	}
+	if x, ok := m.terms.Method(o.Method); ok {
+		return x.Minutes
+	}
+	return 0
+}
+
+// timeTests takes the median time of each test that cases name one for.
+func (m *Model) timeTests() {
+	all := map[kindOfTest][]float64{}
+	for _, r := range m.rows {
+		for _, o := range r.Tests {
+			if k := (kindOfTest{o.Component, o.Method, false}); o.Minutes > 0 {
+				all[k] = append(all[k], o.Minutes)
 			}
 		}
 	}
-	if len(all) == 0 {
-		if m, ok := r.m.terms.Method(x.Method); ok {
-			return m.Minutes
-		}
-		return 0
+	m.times = map[kindOfTest]float64{}
+	for k, list := range all {
+		slices.Sort(list)
+		m.times[k] = (list[(len(list)-1)/2] + list[len(list)/2]) / 2
 	}
-	slices.Sort(all)
-	return (all[(len(all)-1)/2] + all[len(all)/2]) / 2
 }
 
 // repair proposes the likeliest repair by the action that cured it most.
@@ -241,32 +247,23 @@ func (r *reply) repair(fixes []kb.RankedFix) (kb.NextStep, bool) {
 
 // proof tells how others proved the leading repair.
 func (r *reply) proof(fixes []kb.RankedFix) (kb.NextStep, bool) {
-	type key struct{ component, method string }
-	n := map[key][]int32{}
-	for _, i := range r.rowsOf(int(r.m.index[fixes[0].Component])) {
-		for _, o := range r.m.rows[i].Proofs {
-			k := key{o.Component, o.Method}
-			if o.Result == kb.Pass && !slices.Contains(n[k], i) {
-				n[k] = append(n[k], i)
-			}
-		}
+	f := int32(r.place(fixes[0].Component))
+	lists, n := r.whoDid(func(g int32) bool { return g == f }, func(x *lean) []int32 { return x.proofs }, func(int32) bool { return true })
+	if len(n) == 0 {
+		return kb.NextStep{}, false
 	}
-	best := key{}
-	own := func(k key) int { // a proof on the repaired component itself comes first among equals
-		if k.component == fixes[0].Component {
+	own := func(t int32) int { // a proof on the repaired component itself comes first among equals
+		if r.m.numbers.list[t].component == fixes[0].Component {
 			return 1
 		}
 		return 0
 	}
-	for k, rows := range n {
-		if cmp.Or(cmp.Compare(len(rows), len(n[best])), cmp.Compare(own(k), own(best)), cmp.Compare(best.component, k.component), cmp.Compare(best.method, k.method)) > 0 {
-			best = k
-		}
-	}
-	if best.component == "" {
-		return kb.NextStep{}, false
-	}
-	return kb.NextStep{Kind: "proof", Test: best.method, Component: best.component, Cases: r.ids(n[best])}, true
+	best := slices.MinFunc(slices.Sorted(maps.Keys(n)), func(a, b int32) int {
+		x, y := r.m.numbers.list[a], r.m.numbers.list[b]
+		return cmp.Or(cmp.Compare(n[b], n[a]), cmp.Compare(own(b), own(a)), cmp.Compare(x.component, y.component), cmp.Compare(x.method, y.method))
+	})
+	k := r.m.numbers.list[best]
+	return kb.NextStep{Kind: "proof", Test: k.method, Component: k.component, Cases: r.ids(lists[best])}, true
 }
 
 // link leads each branch to the step that follows: after a failed test to the repair of what then leads, else to the next step.

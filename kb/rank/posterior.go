@@ -43,16 +43,18 @@ type prior struct{ p, v []float64 }
 
 // posterior is everything computed for one question.
 type posterior struct {
-	m       *Model
-	q       *row
-	ex      exclusion
-	ev      evidence
-	base    prior       // p(f | m)
-	chains  [][]context // one for each code; the chain without a code where there is none
-	plain   []context   // the chain without a code
-	factors []factor
-	logPost []float64 // normalised
-	v       []float64 // variance of each culprit's log weight, 0 for those too unlikely to matter
+	m         *Model
+	q         *row
+	ex        exclusion
+	extra     []string // components that only the structure suspects
+	structure *context // what it suspects, nil if nothing
+	ev        evidence
+	base      prior       // p(f | m)
+	chains    [][]context // one for each code; the chain without a code where there is none
+	plain     []context   // the chain without a code
+	factors   []factor
+	logPost   []float64 // normalised
+	v         []float64 // variance of each culprit's log weight, 0 for those too unlikely to matter
 }
 
 // priorOf computes a chain's distribution from its base omega down.
@@ -120,33 +122,112 @@ func (m *Model) yearsOf(q *row, codeAt int, chain []context, ex exclusion) (cont
 			deepest = at
 		}
 	}
+	near := func(year int) float64 { return math.Exp(-math.Abs(float64(year-q.Machine.Year)) / m.p.Years) }
 	c := context{level: LevelYears, deep: LevelYears, n: map[int32]float64{}}
-	by := map[member]float64{}
-	for _, x := range ex.changes {
-		by[x.member] += x.by
+	for _, y := range m.yearly(t, deepest) {
+		c.rows += y.rows
+		for f, n := range y.n {
+			c.n[f] += near(y.year) * n
+		}
 	}
-	for _, x := range t.members(deepest) {
+	for _, x := range ex.changes {
+		leaf, ok := t.leaves[x.member]
 		year := m.rows[x.row].Machine.Year
-		if year == 0 || ex.rows[x.row] {
+		if !ok || year == 0 || !t.below(leaf, deepest) {
 			continue
 		}
-		w := (m.weight[x.row][x.code] + by[x]) * math.Exp(-math.Abs(float64(year-q.Machine.Year))/m.p.Years)
-		for _, s := range m.credit[x.row] {
-			c.n[s.f] += w * s.r
+		if ex.rows[x.row] {
+			c.rows--
 		}
-		c.rows++
+		for _, s := range m.credit[x.row] {
+			c.n[s.f] = math.Max(0, c.n[s.f]+near(year)*x.by*s.r)
+		}
 	}
 	c.sum = sum(c.n)
 	return c, c.rows > 0
 }
 
-// chain gives the whole chain of a question for one code, or none, the years level included.
-func (m *Model) chain(q *row, codeAt int, ex exclusion) []context {
-	out := m.contexts(q, codeAt, ex)
-	if y, ok := m.yearsOf(q, codeAt, out, ex); ok {
-		out = append(out, y)
+// inYear counts the cases of a context in one year.
+type inYear struct {
+	year, rows int
+	n          map[int32]float64
+}
+
+// yearly counts a context's cases by year, once.
+func (m *Model) yearly(t *tree, at int32) []inYear {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if list, ok := t.years[at]; ok {
+		return list
 	}
-	return out
+	by := map[int]*inYear{}
+	for _, x := range t.members(at) {
+		year := m.rows[x.row].Machine.Year
+		if year == 0 {
+			continue
+		}
+		if by[year] == nil {
+			by[year] = &inYear{year: year, n: map[int32]float64{}}
+		}
+		by[year].rows++
+		for _, s := range m.credit[x.row] {
+			by[year].n[s.f] += m.weight[x.row][x.code] * s.r
+		}
+	}
+	list := []inYear{}
+	for _, year := range slices.Sorted(maps.Keys(by)) {
+		list = append(list, *by[year])
+	}
+	t.years[at] = list
+	return list
+}
+
+// chain gives the whole chain of a question for one code, or none: the contexts of cases, the years level, and what the structure
+// suspects: as a base that every culprit starts from, and again where the question's own code or symptoms come in.
+func (m *Model) chain(q *row, codeAt int, ex exclusion, structure *context) []context {
+	cases := m.contexts(q, codeAt, ex)
+	if y, ok := m.yearsOf(q, codeAt, cases, ex); ok {
+		cases = append(cases, y)
+	}
+	if structure == nil {
+		return cases
+	}
+	at := slices.IndexFunc(cases, func(c context) bool { return codeAt >= 0 && c.deep >= LevelCode || codeAt < 0 && c.deep >= LevelMake })
+	if at < 0 {
+		at = len(cases)
+	}
+	return slices.Concat([]context{*structure}, cases[:at], []context{*structure}, cases[at:])
+}
+
+// suspect notes what the structure alone says of the question.
+func (e *posterior) suspect() *context {
+	if e.m.p.Struct == 0 {
+		return nil
+	}
+	var codes, symptoms []string
+	for _, k := range e.q.Codes {
+		codes = append(codes, k.Key.Code)
+	}
+	for _, s := range e.q.Symptoms {
+		if !s.Absent {
+			symptoms = append(symptoms, s.Term)
+		}
+	}
+	list := e.m.terms.Suspects(e.q.Machine.Kind, codes, symptoms)
+	if len(list) == 0 {
+		return nil
+	}
+	c := &context{level: LevelStructure, deep: LevelStructure, n: map[int32]float64{}}
+	for _, s := range list {
+		f := e.place(s.Component)
+		if f < 0 {
+			e.extra = append(e.extra, s.Component)
+			f = e.place(s.Component)
+		}
+		c.n[int32(f)] = s.Share * e.m.p.Struct
+	}
+	c.sum = sum(c.n)
+	return c
 }
 
 // evaluate computes the posterior of a question.
@@ -157,7 +238,8 @@ func (m *Model) evaluate(q *row, ex exclusion) *posterior {
 			e.ev.scopes = append(e.ev.scopes, scope{key: k.Key})
 		}
 	}
-	e.plain = m.chain(q, -1, ex)
+	e.structure = e.suspect()
+	e.plain = m.chain(q, -1, ex, e.structure)
 	e.base = m.priorOf(e.plain, e.size())
 	e.addCodes()
 	e.addSymptoms()
@@ -168,7 +250,29 @@ func (m *Model) evaluate(q *row, ex exclusion) *posterior {
 }
 
 // size is the number of culprits, omega included.
-func (e *posterior) size() int { return len(e.m.names) + 1 }
+func (e *posterior) size() int { return len(e.m.names) + 1 + len(e.extra) }
+
+// omega is the place of what no case names anywhere; behind it come those that only the structure suspects.
+func (e *posterior) omega() int { return len(e.m.names) }
+
+// name gives the component at a place.
+func (e *posterior) name(f int) string {
+	if f > e.omega() {
+		return e.extra[f-e.omega()-1]
+	}
+	return e.m.names[f]
+}
+
+// place is the inverse of name, -1 for a component that is no culprit here.
+func (e *posterior) place(component string) int {
+	if f, ok := e.m.index[component]; ok {
+		return int(f)
+	}
+	if i := slices.Index(e.extra, component); i >= 0 {
+		return e.omega() + 1 + i
+	}
+	return -1
+}
 
 func (e *posterior) newFactor(label string, about observation) factor {
 	return factor{label: label, logL: make([]float64, e.size()), about: about}
@@ -197,7 +301,7 @@ func (e *posterior) addCodes() {
 	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(e.q.Codes[a].Key.String(), e.q.Codes[b].Key.String()) })
 	for _, i := range order {
 		k := e.q.Codes[i]
-		chain := e.m.chain(e.q, i, e.ex)
+		chain := e.m.chain(e.q, i, e.ex, e.structure)
 		e.chains = append(e.chains, chain)
 		d := e.m.priorOf(chain, e.size())
 		x := e.newFactor("code "+codeName(k), observation{code: &e.q.Codes[i]})
@@ -331,7 +435,7 @@ func (e *posterior) addTests() {
 		}
 		x := e.newFactor(testLabel(o), observation{test: &list[i]})
 		x.tests = o.Result == kb.Pass
-		rel, rates := e.m.related(o.Component), e.ev.failRates(o)
+		rel, rates := e.related(o.Component), e.ev.failRates(o)
 		x.rates = func(f int) []powered {
 			r, _ := observedRate(e.ev.testRate(o, rates, rel[f], f), o.Result)
 			return []powered{{string(o.Result), r, e.m.p.Lambda}}
@@ -353,7 +457,7 @@ func (e *posterior) addTried() {
 	for i, a := range list {
 		x := e.newFactor(fmt.Sprintf("%s %s: %s", a.Action, a.Component, a.Outcome), observation{tried: &list[i]})
 		x.tests = true
-		rel := e.m.related(a.Component)
+		rel := e.related(a.Component)
 		x.rates = func(f int) []powered {
 			return []powered{{string(a.Outcome), e.ev.triedRate(a, rel[f], f), e.m.p.Lambda}}
 		}
@@ -410,30 +514,17 @@ func logSum(x []float64) float64 {
 	return top + math.Log(sum)
 }
 
+// related gives how every culprit of the question stands to a tested component; omega is unrelated.
+func (e *posterior) related(tested string) []kb.Relation {
+	out := e.m.related(tested)
+	for _, name := range e.extra {
+		out = append(out[:len(out):len(out)], e.m.relate(tested, name))
+	}
+	return out
+}
+
 // p gives the posterior probability of a culprit.
 func (e *posterior) p(f int) float64 { return math.Exp(e.logPost[f]) }
-
-// near gives the rows that share a code with the question, or its kind and make where it has no code; rows excluded are left out.
-func (e *posterior) near() []int32 {
-	var out []int32
-	if len(e.q.Codes) == 0 {
-		for i, r := range e.m.rows {
-			if !e.ex.rows[int32(i)] && same(e.q.Machine.Kind, r.Machine.Kind) && same(e.q.Machine.Make, r.Machine.Make) {
-				out = append(out, int32(i))
-			}
-		}
-		return out
-	}
-	for _, k := range e.q.Codes {
-		for _, i := range e.m.byCode[k.Key] {
-			if !e.ex.rows[i] {
-				out = append(out, i)
-			}
-		}
-	}
-	slices.Sort(out)
-	return slices.Compact(out)
-}
 
 // same compares what a question states with what a case states; what the question does not state is no difference.
 func same(asked, got string) bool { return asked == "" || asked == got }

@@ -17,6 +17,8 @@ type Terms interface {
 	Method(name string) (kb.Method, bool)
 	// SymptomFeatures gives what a symptom is counted by: its name, or the words of one that is not known.
 	SymptomFeatures(term string) []string
+	// Suspects lists the components that the structure alone makes suspicious.
+	Suspects(kind string, codes, symptoms []string) []kb.Suspect
 	// CodeTerm gives what is known of a code beyond its structure.
 	CodeTerm(code string) (kb.CodeTerm, bool)
 }

@@ -32,8 +32,9 @@ type tree struct {
 	k      [levels]float64
 	nodes  []node
 	index  map[nodeKey]int32
-	leaves map[member]int32 // context in which a row counts
-	under  [][]member       // rows that count in a leaf, in order
+	leaves map[member]int32   // context in which a row counts
+	under  [][]member         // rows that count in a leaf, in order
+	years  map[int32][]inYear // of contexts asked for
 }
 
 // node is one context.
@@ -107,7 +108,7 @@ func (m *Model) tree(s shape) *tree {
 }
 
 func (m *Model) grow(s shape) *tree {
-	t := &tree{levels: s.list(), k: m.p.K, index: map[nodeKey]int32{}, leaves: map[member]int32{}}
+	t := &tree{levels: s.list(), k: m.p.K, index: map[nodeKey]int32{}, leaves: map[member]int32{}, years: map[int32][]inYear{}}
 	for i, r := range m.rows {
 		places := 1
 		if s.coded {

@@ -134,6 +134,7 @@ func (noTerms) Relation(tested, culprit string) kb.Relation {
 	}
 	return kb.Unrelated
 }
-func (noTerms) SymptomFeatures(term string) []string { return []string{term} }
-func (noTerms) Method(string) (kb.Method, bool)      { return kb.Method{}, false }
-func (noTerms) CodeTerm(string) (kb.CodeTerm, bool)  { return kb.CodeTerm{}, false }
+func (noTerms) SymptomFeatures(term string) []string             { return []string{term} }
+func (noTerms) Method(string) (kb.Method, bool)                  { return kb.Method{}, false }
+func (noTerms) Suspects(string, []string, []string) []kb.Suspect { return nil }
+func (noTerms) CodeTerm(string) (kb.CodeTerm, bool)              { return kb.CodeTerm{}, false }
