@@ -98,7 +98,7 @@ func priorConstants() []Constant {
 			Linear, onPrior, func(p *Params) *float64 { return &p.Discount[i] }))
 	}
 	return append(out,
-		field("structure", "weight of what the vocabulary alone suspects, in cases", 0, 20, Linear, onPrior, func(p *Params) *float64 { return &p.Struct }),
+		field("structure", "weight of what the vocabulary alone suspects, in cases", 0, 20, Linear, onAll, func(p *Params) *float64 { return &p.Struct }),
 		field("years", "distance in years over which a case's weight falls to 1/e", 0.1, 100, Log, onPrior, func(p *Params) *float64 { return &p.Years }),
 		field("gamma", "pooling of several codes: 0 multiplies them in full, 1 averages them", 0, 1, Linear, onPrior, func(p *Params) *float64 { return &p.Gamma }),
 	)

@@ -8,6 +8,8 @@ import (
 	"slices"
 	"sync"
 
+	"gonum.org/v1/gonum/floats"
+
 	"ruledout/kb"
 )
 
@@ -72,24 +74,21 @@ func (b *booklet) assign(folds int) {
 	}
 }
 
-// The parts of a question whose likelihoods multiply.
+// The parts of a question whose likelihoods multiply, the prior first.
 const (
 	partPrior = iota
 	partSymptoms
-	partFirst
-	partTests
+	partFirst // tests known at the start
+	partTests // all tests
 	partTried
 	nParts
 )
 
 // question is a held-out case.
 type question struct {
-	at    int          // of the case in the booklet
-	fold  int          // of the model that answers it
-	rows  [nParts]*row // what each part asks; nil if the part is empty
-	plain *row         // what every part but the prior asks beside its own: codes, kind and make
-	base  []float64    // log posterior of plain as the models were built
-	truth []int        // culprits, by number in the fold's model
+	at    int   // of the case in the booklet
+	fold  int   // of the model that answers it
+	truth []int // culprits, by number in the fold's model
 	vec   [nParts][]float64
 	loss  float64
 }
@@ -99,7 +98,6 @@ type problem struct {
 	b         *booklet
 	tables    map[int]*Table
 	models    map[int]*Model
-	built     Params // constants that the models were built under
 	questions []*question
 }
 
@@ -127,7 +125,7 @@ func (b *booklet) problem(in func(int) bool, asks []int, most int) *problem {
 		slices.Sort(asked)
 	}
 	for _, i := range asked {
-		pr.questions = append(pr.questions, b.question(i))
+		pr.questions = append(pr.questions, &question{at: i, fold: b.fold[i]})
 	}
 	return pr
 }
@@ -155,34 +153,9 @@ func (b *booklet) size(fold int) int {
 	return n
 }
 
-func (b *booklet) question(i int) *question {
-	q := &question{at: i, fold: b.fold[i]}
-	r, s := b.rows[i], b.starts[i]
-	prior := *s
-	prior.Tests, prior.Symptoms, prior.FullForm = nil, nil, true
-	plain := prior
-	plain.Machine = kb.Machine{Kind: s.Machine.Kind, Make: s.Machine.Make} // what finer contexts say is in the prior, and cancels in the rest
-	q.rows[partPrior], q.plain = &prior, &plain
-	if len(r.Symptoms) > 0 || !r.FullForm {
-		x := plain
-		x.Symptoms, x.FullForm = r.Symptoms, r.FullForm
-		q.rows[partSymptoms] = &x
-	}
-	with := func(tests []observed, tried []attempt) *row {
-		if len(tests)+len(tried) == 0 {
-			return nil
-		}
-		x := plain
-		x.Tests, x.Tried = tests, tried
-		return &x
-	}
-	q.rows[partFirst], q.rows[partTests], q.rows[partTried] = with(s.Tests, nil), with(r.Tests, nil), with(nil, r.Tried)
-	return q
-}
-
-// build makes the models anew under the given constants, credits included.
-func (pr *problem) build(p Params) {
-	pr.models, pr.built = map[int]*Model{}, p
+// open makes the models anew under the given constants, credits included, and asks every question.
+func (pr *problem) open(p Params) {
+	pr.models = map[int]*Model{}
 	index := map[int]map[string]int{}
 	for f, t := range pr.tables {
 		m := t.Model(p)
@@ -203,44 +176,14 @@ func (pr *problem) build(p Params) {
 			}
 		}
 	}
-}
-
-// open makes the models anew and asks every question, part by part.
-func (pr *problem) open(p Params) {
-	pr.build(p)
-	pr.each(func(q *question) { q.base = pr.models[q.fold].evaluate(q.plain, exclusion{}).logPost })
 	pr.keep(pr.ask(p, onAll, nil))
 }
-
-// exact gives the log loss of every question asked as a whole under other constants, the credits being as the models were built.
-func (pr *problem) exact(p Params) []float64 {
-	for _, m := range pr.models {
-		m.tune(p)
-	}
-	out := make([]float64, len(pr.b.rows))
-	pr.each(func(q *question) {
-		m := pr.models[q.fold]
-		start := logLoss(m.evaluate(pr.b.starts[q.at], exclusion{}).logPost, q.truth)
-		out[q.at] = start
-		if q.tested() {
-			out[q.at] = (start + logLoss(m.evaluate(pr.b.rows[q.at], exclusion{}).logPost, q.truth)) / 2
-		}
-	})
-	list := make([]float64, len(pr.questions))
-	for i, q := range pr.questions {
-		list[i] = out[q.at]
-	}
-	return list
-}
-
-// tested tells whether more is known at the end than at the start.
-func (q *question) tested() bool { return q.rows[partTests] != nil || q.rows[partTried] != nil }
 
 // again asks the same questions of models built anew under other constants.
 func (pr *problem) again(p Params) *problem {
 	out := &problem{b: pr.b, tables: pr.tables}
 	for _, q := range pr.questions {
-		out.questions = append(out.questions, &question{at: q.at, fold: q.fold, rows: q.rows, plain: q.plain})
+		out.questions = append(out.questions, &question{at: q.at, fold: q.fold})
 	}
 	out.open(p)
 	return out
@@ -278,9 +221,6 @@ type trial struct {
 // ask computes the parts in acts anew under other constants, of every question that only picks (nil: of all), and the losses. A question
 // that stays as it is has no trial.
 func (pr *problem) ask(p Params, acts parts, only func(*row, Terms) bool) []*trial {
-	if acts != onAll && acts&onPrior == 0 {
-		p = p.withPrior(pr.built)
-	}
 	for _, m := range pr.models {
 		m.tune(p)
 	}
@@ -293,31 +233,15 @@ func (pr *problem) ask(p Params, acts parts, only func(*row, Terms) bool) []*tri
 	return out
 }
 
-// withPrior gives the constants with those of the prior from others: what every question's base was computed under.
-func (p Params) withPrior(other Params) Params {
-	for _, c := range priorConstants() {
-		c.Set(&p, c.Get(other))
-	}
-	return p
-}
-
 func (pr *problem) askOne(q *question, acts parts) *trial {
 	m, x, any := pr.models[q.fold], &trial{}, false
 	for part := range nParts {
-		if acts&(1<<part) == 0 || q.rows[part] == nil {
-			continue
+		r := pr.b.rows[q.at]
+		if part == partFirst {
+			r = pr.b.starts[q.at]
 		}
-		any = true
-		x.vec[part] = m.evaluate(q.rows[part], exclusion{}).logPost
-		if part == partPrior {
-			continue
-		}
-		for f, l := range q.base {
-			if math.IsInf(l, -1) {
-				x.vec[part][f] = 0
-			} else {
-				x.vec[part][f] -= l
-			}
+		if acts&(1<<part) != 0 && has(r, part) {
+			x.vec[part], any = m.part(r, part), true
 		}
 	}
 	if !any {
@@ -325,6 +249,41 @@ func (pr *problem) askOne(q *question, acts parts) *trial {
 	}
 	x.loss = q.lossOf(x)
 	return x
+}
+
+// has tells whether a case says anything in a part.
+func has(r *row, part int) bool {
+	switch part {
+	case partSymptoms:
+		return len(r.Symptoms) > 0 || !r.FullForm
+	case partFirst, partTests:
+		return len(r.Tests) > 0
+	case partTried:
+		return len(r.Tried) > 0
+	}
+	return true
+}
+
+// part gives the log likelihood of one part of a question under every culprit, of the prior the log probability.
+func (m *Model) part(q *row, part int) []float64 {
+	e := m.begin(q, exclusion{})
+	out := make([]float64, e.size())
+	switch part {
+	case partPrior:
+		e.addPrior()
+		e.addCodes()
+		out = logs(e.base.p)
+	case partSymptoms:
+		e.addSymptoms()
+	case partTried:
+		e.addTried()
+	default:
+		e.addTests()
+	}
+	for _, x := range e.factors {
+		floats.Add(out, x.logL)
+	}
+	return out
 }
 
 // lossOf gives the mean of the log loss at the start and with everything, under a trial.
@@ -335,23 +294,20 @@ func (q *question) lossOf(x *trial) float64 {
 		}
 		return q.vec[part]
 	}
-	sum := slices.Clone(get(partPrior))
-	add := func(part int, sign float64) {
-		for f, v := range get(part) {
-			sum[f] += sign * v
+	sum := func(list ...int) []float64 {
+		out := slices.Clone(get(partPrior))
+		for _, part := range list {
+			if v := get(part); v != nil {
+				floats.Add(out, v)
+			}
 		}
+		return out
 	}
-	add(partSymptoms, 1)
-	rest := slices.Clone(sum)
-	add(partFirst, 1)
-	start := logLoss(sum, q.truth)
-	if !q.tested() {
+	start := logLoss(sum(partSymptoms, partFirst), q.truth)
+	if get(partTests) == nil && get(partTried) == nil {
 		return start
 	}
-	sum = rest
-	add(partTests, 1)
-	add(partTried, 1)
-	return (start + logLoss(sum, q.truth)) / 2
+	return (start + logLoss(sum(partSymptoms, partTests, partTried), q.truth)) / 2
 }
 
 // leastProbability bounds the log loss of a question where a culprit has been given no probability at all.

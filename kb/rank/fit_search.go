@@ -199,7 +199,7 @@ func (s *state) line(c Constant) {
 
 func (s *state) take(x probe) {
 	if x.anew != nil {
-		s.pr.models, s.pr.built, s.pr.questions = x.anew.models, x.anew.built, x.anew.questions
+		s.pr.models, s.pr.questions = x.anew.models, x.anew.questions
 	} else {
 		s.pr.keep(x.list)
 	}
@@ -232,21 +232,16 @@ func (s *state) prune() {
 
 // better gives the constants found, or those of the start where these are no worse once every credit is given anew.
 func (s *state) better() Params {
-	if floats.Sum(s.pr.anew(s.p)) < floats.Sum(s.pr.anew(s.start)) {
+	if floats.Sum(s.pr.again(s.p).losses(nil)) < floats.Sum(s.pr.again(s.start).losses(nil)) {
 		return s.p
 	}
 	return s.start
 }
 
-// anew is exact with the credits that the constants give.
-func (pr *problem) anew(p Params) []float64 {
-	pr.build(p)
-	return pr.exact(p)
-}
-
 // measure holds two sets of constants against each other, and each constant against its value in the first.
 func (pr *problem) measure(start, p Params) *measure {
-	out := &measure{before: pr.anew(start), after: pr.anew(p)} // leaves the models built under p
+	pr.open(p)
+	out := &measure{before: pr.again(start).losses(nil), after: pr.losses(nil)}
 	for _, q := range pr.questions {
 		out.groups = append(out.groups, pr.b.group[q.at])
 	}
@@ -255,14 +250,14 @@ func (pr *problem) measure(start, p Params) *measure {
 		if c.Get(p) != c.Get(start) {
 			back := p
 			c.Set(&back, c.Get(start))
-			without := pr.exact
+			without := pr
+			var list []*trial
 			if c.acts&onCredit != 0 {
-				without = pr.anew
+				without = pr.again(back)
+			} else {
+				list = pr.ask(back, c.acts, c.only)
 			}
-			floats.SubTo(added, without(back), out.after)
-			if c.acts&onCredit != 0 {
-				pr.build(p)
-			}
+			floats.SubTo(added, without.losses(list), out.after)
 		}
 		out.added = append(out.added, added)
 	}
