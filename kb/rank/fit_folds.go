@@ -189,13 +189,29 @@ func (pr *problem) again(p Params) *problem {
 	return out
 }
 
-// tune changes the constants of a model that nobody else uses meanwhile. Credits, counts and contexts stay, since none depends on a
-// constant that is tuned; what does is forgotten.
+// tune changes the constants of a model that nobody else uses meanwhile. Credits and counts stay; what it keeps that depends on a constant
+// is made anew.
 func (m *Model) tune(p Params) {
 	if slices.ContainsFunc(symptomConstants(), func(c Constant) bool { return c.Get(m.p) != c.Get(p) }) {
 		m.spoken = map[spokenKey]*spoken{}
 	}
+	for _, t := range m.trees {
+		if slices.ContainsFunc(t.levels, func(l Level) bool { return t.k[l] != p.K[l] }) {
+			t.reseat(p.K)
+		}
+	}
 	m.p = p
+}
+
+// reseat hands up the seats anew under other strengths.
+func (t *tree) reseat(k [levels]float64) {
+	for i := range t.nodes {
+		if t.nodes[i].depth < len(t.levels)-1 {
+			t.nodes[i].n = map[int32]float64{}
+		}
+	}
+	t.k = k
+	t.seat()
 }
 
 // each does something with every question, several at once.
