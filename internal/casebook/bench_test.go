@@ -7,24 +7,14 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/yuin/goldmark"
 	_ "modernc.org/sqlite"
 
 	"ruledout/ingest"
 	"ruledout/internal/casebook"
+	"ruledout/internal/testkit"
 )
-
-// seconds gives the time of one run of f, measured over at least a tenth of a second.
-func seconds(f func()) float64 {
-	begin, n := time.Now(), 0
-	for time.Since(begin) < 100*time.Millisecond {
-		f()
-		n++
-	}
-	return time.Since(begin).Seconds() / float64(n)
-}
 
 // manyRecords makes n different records of some hundred codes.
 func manyRecords(n int) []string {
@@ -103,7 +93,7 @@ func BenchmarkAsk(b *testing.B) {
 		must(b, err)
 		_, err = book.Ask(b.Context(), q)
 		must(b, err)
-		read := seconds(func() {
+		read := testkit.Seconds(func() {
 			_, err := book.Show(b.Context(), "c0000001")
 			must(b, err)
 		})
@@ -134,7 +124,7 @@ func BenchmarkFind(b *testing.B) {
 func BenchmarkAdd(b *testing.B) {
 	reader := filled(b, 1).Reader()
 	text := []byte(relayText + strings.Repeat("\nI measured the coil of the heater relay, 84 ohm, fine. Swapped the fuse, no change.\n", 40))
-	bare := seconds(func() {
+	bare := testkit.Seconds(func() {
 		var out bytes.Buffer
 		must(b, goldmark.Convert(text, &out))
 	})

@@ -13,16 +13,17 @@ import (
 
 // WorkshopConfig says what a simulated workshop is like. All of it is judgement, made so that the truth is known: no source.
 type WorkshopConfig struct {
-	Seed        uint64   // equal seeds give equal workshops
-	Codes       int      // number of codes, >= 1
-	Sizes       [][2]int // least and most closed cases of a code; the codes take them in turn
-	MakeTilt    float64  // spread of the logarithm of a cause's share between makes, >= 0
-	ModelTilt   float64  // the same between the models of a make
-	Present     float64  // spread between causes of the logit of a symptom's being there, >= 0
-	Mentioned   float64  // spread between causes of the logit of its being mentioned, >= 0; with 0 a mention tells nothing
-	SharedRates float64  // part of a cause's effect on a symptom that is the same under all codes, in [0, 1]
-	Drift       float64  // spread of the logarithm of the shares over ten years, >= 0
-	WrongCredit float64  // part of the closed cases that name a wrong culprit, in [0, 1]
+	Seed         uint64   // equal seeds give equal workshops
+	Codes        int      // number of codes, >= 1
+	Sizes        [][2]int // least and most closed cases of a code; the codes take them in turn
+	MakeTilt     float64  // spread of the logarithm of a cause's share between makes, >= 0
+	ModelTilt    float64  // the same between the models of a make
+	Present      float64  // spread between causes of the logit of a symptom's being there, >= 0
+	Mentioned    float64  // spread between causes of the logit of its being mentioned, >= 0; with 0 a mention tells nothing
+	MentionLevel float64  // logit of the usual rate at which a symptom is mentioned
+	SharedRates  float64  // part of a cause's effect on a symptom that is the same under all codes, in [0, 1]
+	Drift        float64  // spread of the logarithm of the shares over ten years, >= 0
+	WrongCredit  float64  // part of the closed cases that name a wrong culprit, in [0, 1]
 }
 
 // Figures of a simulated workshop.
@@ -64,7 +65,7 @@ type simCode struct {
 	size     int         // closed cases
 	suspects []int       // components: the causes, then the bystanders
 	share    []float64   // of the causes over all machines
-	tilt     [][]float64 // by make, then by model (see Workshop.machines), logarithms
+	tilt     [][]float64 // logarithms: of each make its own, then those of its models (Workshop.prior)
 	drift    []float64   // of the logarithm in ten years
 	symptoms []simSymptom
 }
@@ -87,7 +88,7 @@ func NewWorkshop(cfg WorkshopConfig) *Workshop {
 		w.makes = append(w.makes, models)
 	}
 	w.drawParts(rnd)
-	middle := [2]float64{0, -0.5} // fewer than half are mentioned
+	middle := [2]float64{0, w.cfg.MentionLevel}
 	for k := range w.level {
 		w.common[k] = map[[2]int]float64{}
 		for range symptomSet {

@@ -206,14 +206,17 @@ func CalibrationError(p []float64, cameTrue []bool) float64 {
 // String prints the figures.
 func (m Measured) String() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%d questions: log loss %.3f, Bayes %.3f, difference %.3f (se %.3f); top-1 %.3f, Bayes %.3f, ratio %.3f; coverage %.3f of %d (below %.3f, above %.3f); ECE %.4f (95 %%: %.4f)",
-		m.N, m.LogLoss, m.BayesLogLoss, m.LogLoss-m.BayesLogLoss, m.LossSE, m.Top1, m.BayesTop1, m.Top1/m.BayesTop1, m.Coverage, m.Intervals, m.Below, m.Above, m.ECE, m.ECE95)
+	fmt.Fprintf(&b, "%d questions: log loss %.3f, Bayes %.3f, difference %.3f (se %.3f); ", m.N, m.LogLoss, m.BayesLogLoss, m.LogLoss-m.BayesLogLoss, m.LossSE)
+	fmt.Fprintf(&b, "top-1 %.3f, Bayes %.3f, ratio %.3f; ", m.Top1, m.BayesTop1, m.Top1/m.BayesTop1)
+	fmt.Fprintf(&b, "coverage %.3f of %d (below %.3f, above %.3f); ", m.Coverage, m.Intervals, m.Below, m.Above)
+	fmt.Fprintf(&b, "ECE %.4f (95 %%: %.4f)", m.ECE, m.ECE95)
 	for _, s := range m.Unlisted {
 		high := fmt.Sprint(s.High)
 		if s.High == math.MaxInt {
 			high = "more"
 		}
-		fmt.Fprintf(&b, "\n  unlisted, codes with %d to %s cases: stated %.4f, actual %.4f (se %.4f, %d questions, %d codes)", s.Low, high, s.Stated, s.Actual, s.SE, s.N, s.Codes)
+		fmt.Fprintf(&b, "\n  unlisted, codes with %d to %s cases: stated %.4f, actual %.4f (se %.4f, %d questions, %d codes)",
+			s.Low, high, s.Stated, s.Actual, s.SE, s.N, s.Codes)
 	}
 	return b.String()
 }

@@ -12,7 +12,8 @@ import (
 )
 
 func shop(mentioned float64) *testkit.Workshop {
-	return testkit.NewWorkshop(testkit.WorkshopConfig{Seed: 5, Codes: 8, Sizes: [][2]int{{20, 40}, {2, 3}}, Mentioned: mentioned, MakeTilt: 0.4, ModelTilt: 0.3, Present: 1, SharedRates: 0.5, WrongCredit: 0.03})
+	return testkit.NewWorkshop(testkit.WorkshopConfig{Seed: 5, Codes: 8, Sizes: [][2]int{{20, 40}, {2, 3}},
+		Mentioned: mentioned, MakeTilt: 0.4, ModelTilt: 0.3, Present: 1, MentionLevel: -0.5, SharedRates: 0.5, WrongCredit: 0.03})
 }
 
 func TestWorkshopIsDrawnBySeed(t *testing.T) {

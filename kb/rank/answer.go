@@ -86,7 +86,7 @@ type reply struct {
 func (r *reply) basis() []kb.Basis {
 	out := []kb.Basis{}
 	t := r.m.tree(shapeOf(r.q, min(len(r.q.Codes), 1)-1))
-	less := r.m.without(t, r.ex)
+	less := r.m.without(t, r.ex, false)
 	for i, at := range t.find(r.q, 0) {
 		out = append(out, kb.Basis{Level: t.levels[i].String(), Cases: t.nodes[at].rows - less.rows[at]})
 	}

@@ -29,7 +29,7 @@ func (m *Model) recredit() {
 	}
 	wait.Wait()
 	m.credit = next
-	m.trees, m.spoken = map[shape]*tree{}, map[spokenKey]*spoken{}
+	m.trees, m.spoken, m.silences = map[shape]*tree{}, map[spokenKey]*spoken{}, map[string]*silence{}
 	m.stats = m.count()
 }
 
@@ -116,8 +116,8 @@ func (m *Model) rankTopics() {
 // logPosteriorOf computes the unnormalised log posterior of some culprits for a case. A culprit that the rest of the book does not name
 // takes the place of omega.
 func (m *Model) logPosteriorOf(q *row, ex exclusion, candidates []int32) []float64 {
-	chain := m.chain(q, firstCode(q), ex, nil)
-	ev := evidence{m: m, minus: m.minus(ex)}
+	chain := m.contexts(q, firstCode(q), ex, true)
+	ev := evidence{m: m, minus: m.minus(ex), near: true}
 	for _, k := range q.Codes {
 		ev.scopes = append(ev.scopes, scope{key: k.Key})
 	}
@@ -134,7 +134,7 @@ func (m *Model) logPosteriorOf(q *row, ex exclusion, candidates []int32) []float
 	for j, f := range candidates {
 		p, omega := 0.0, 1.0
 		for i, c := range chain {
-			up, n := ups[i], c.n[f]
+			up, n := ups[i], c.count(f)
 			p = p*up + (n-m.p.discount(n))/(c.sum+m.p.K[c.level])
 			omega *= up
 		}

@@ -30,7 +30,7 @@ func LogPosterior(prior []float64, observed [][]Rate, lambda float64) []float64 
 	e := &posterior{v: make([]float64, len(prior))}
 	e.base.p = prior
 	for _, rates := range observed {
-		x := factor{logL: make([]float64, len(prior)), rates: func(f int) []powered { return []powered{{rate: rates[f], power: lambda}} }}
+		x := factor{logL: make([]float64, len(prior)), rates: func(f int, to []powered) []powered { return append(to, powered{rate: rates[f], power: lambda}) }}
 		x.fill()
 		e.factors = append(e.factors, x)
 	}

@@ -3,10 +3,8 @@ package rank_test
 import (
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"slices"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -341,84 +339,4 @@ func TestParamsAreChecked(t *testing.T) {
 	p = rank.DefaultParams()
 	p.K[2] = 0
 	assert.Error(t, p.Validate())
-}
-
-// synthetic makes n cases of a few hundred codes and makers.
-func synthetic(n int) []kb.Case {
-	rnd := rand.New(rand.NewPCG(1, 2))
-	out := make([]kb.Case, n)
-	for i := range out {
-		code := rnd.IntN(400)
-		part := fmt.Sprintf("part %d", (code*7+rnd.IntN(6))%900)
-		c := closedCase(fmt.Sprintf("c%07d", i), part)
-		c.Codes = []kb.CodeEntry{{Code: fmt.Sprintf("P%04d", code)}}
-		c.Machine = kb.Machine{Kind: []string{"van", "car", "tractor"}[code%3], Make: fmt.Sprintf("make %d", rnd.IntN(30)), Model: fmt.Sprintf("model %d", rnd.IntN(5)), Year: 2005 + rnd.IntN(18)}
-		c.Symptoms = []kb.Symptom{{Symptom: fmt.Sprintf("symptom %d", (code+rnd.IntN(4))%120)}}
-		c.Tests = []kb.Test{{Step: 1, Test: "resistance", Component: part, Result: kb.Fail}, {Step: 2, Test: "look", Component: fmt.Sprintf("part %d", (code*7+rnd.IntN(6))%900), Result: kb.Pass}}
-		out[i] = c
-	}
-	return out
-}
-
-func benchTable(n int) *rank.Table {
-	t := rank.NewTable(noTerms{})
-	for _, c := range synthetic(n) {
-		t.Put(c)
-	}
-	return t
-}
-
-// seconds gives the time of one run of f, measured over at least a tenth of a second.
-func seconds(f func()) float64 {
-	begin, n := time.Now(), 0
-	for time.Since(begin) < 100*time.Millisecond {
-		f()
-		n++
-	}
-	return time.Since(begin).Seconds() / float64(n)
-}
-
-// BenchmarkAsk measures a question beside counting the same cases by culprit, which is the least any answer must do.
-func BenchmarkAsk(b *testing.B) {
-	for _, n := range []int{1_000, 100_000} {
-		cases := synthetic(n)
-		m := benchTable(n).Model(rank.DefaultParams())
-		q := cases[n/2]
-		q.ID, q.Status, q.Fixes = "", kb.Open, nil
-		m.Ask(q, rank.Options{})
-		count := seconds(func() {
-			by := map[string]int{}
-			for _, c := range cases {
-				if c.Codes[0].Code == q.Codes[0].Code {
-					by[c.Fixes[0].Component]++
-				}
-			}
-		})
-		b.Run(fmt.Sprint(n), func(b *testing.B) {
-			for b.Loop() {
-				m.Ask(q, rank.Options{})
-			}
-			b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/count, "x-plain-count")
-		})
-	}
-}
-
-// BenchmarkModel measures a snapshot of the table (credits, rates, counts) beside putting the cases in.
-func BenchmarkModel(b *testing.B) {
-	for _, n := range []int{1_000, 100_000} {
-		cases := synthetic(n)
-		put := seconds(func() {
-			t := rank.NewTable(noTerms{})
-			for _, c := range cases {
-				t.Put(c)
-			}
-		})
-		b.Run(fmt.Sprint(n), func(b *testing.B) {
-			t := benchTable(n)
-			for b.Loop() {
-				t.Model(rank.DefaultParams())
-			}
-			b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/put, "x-put")
-		})
-	}
 }

@@ -24,6 +24,7 @@ type evidence struct {
 	m      *Model
 	minus  *counts // nil: nothing is taken away
 	scopes []scope // the question's codes
+	near   bool    // near enough will do: for crediting many cases
 }
 
 func (e evidence) methods(k methodKey) tally {

@@ -43,6 +43,7 @@ type Model struct {
 	trees     map[shape]*tree
 	relations map[string][]kb.Relation
 	spoken    map[spokenKey]*spoken
+	silences  map[string]*silence
 	pairs     map[pair]kb.Relation
 }
 
@@ -74,7 +75,7 @@ func (t *Table) Model(p Params) *Model {
 // bare makes a model in which only the named culprits have credit and nothing is counted yet.
 func (t *Table) bare(p Params) *Model {
 	m := &Model{p: p, terms: t.terms, byID: map[kb.CaseID]int32{}, index: map[string]int32{}, byCode: map[code.Key][]int32{},
-		topics: map[topic]*told{}, trees: map[shape]*tree{}, relations: map[string][]kb.Relation{}, pairs: map[pair]kb.Relation{}, spoken: map[spokenKey]*spoken{}}
+		topics: map[topic]*told{}, trees: map[shape]*tree{}, relations: map[string][]kb.Relation{}, pairs: map[pair]kb.Relation{}, spoken: map[spokenKey]*spoken{}, silences: map[string]*silence{}}
 	ids := slices.Sorted(maps.Keys(t.rows))
 	for i, id := range ids {
 		m.rows = append(m.rows, t.rows[id])

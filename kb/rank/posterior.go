@@ -15,12 +15,11 @@ import (
 
 // factor is one observation with its likelihood under every culprit.
 type factor struct {
-	label  string
-	tests  bool                  // a passed test or a tried fix: what can rule out
-	logL   []float64             // exponents included
-	rates  func(f int) []powered // the rates whose powers make up the likelihood; nil for a code
-	spread func(f int) float64   // variance of logL from the counts behind it
-	about  observation
+	label string
+	tests bool                                // a passed test or a tried fix: what can rule out
+	logL  []float64                           // exponents included
+	rates func(f int, to []powered) []powered // adds the rates whose powers make up the likelihood; nil for a code
+	about observation
 }
 
 // powered is a rate raised to a power, lambda included.
@@ -85,14 +84,7 @@ func (p Params) discount(n float64) float64 {
 
 // handedUp gives the share of a context's probability that goes by the level above: (k + sum of d(n)) / (N + k).
 func (m *Model) handedUp(c context) float64 {
-	k := m.p.K[c.level]
-	up := k
-	if m.p.Discount != [3]float64{} {
-		for _, f := range slices.Sorted(maps.Keys(c.n)) {
-			up += m.p.discount(c.n[f])
-		}
-	}
-	return up / (c.sum + k)
+	return (m.p.K[c.level] + c.given) / (c.sum + m.p.K[c.level])
 }
 
 // step shrinks one context to the level above: the back-off formula and the delta method's variance for it.
@@ -102,7 +94,10 @@ func (m *Model) step(d *prior, c context) {
 		d.p[f] *= up
 	}
 	for f, n := range c.n {
-		d.p[f] += (n - m.p.discount(n)) / (c.sum + k)
+		if c.given > 0 {
+			n -= m.p.discount(n)
+		}
+		d.p[f] += n / (c.sum + k)
 	}
 	for f := range d.p {
 		d.v[f] = d.p[f]/(c.sum+k+1) + up*up*d.v[f]
@@ -143,7 +138,7 @@ func (m *Model) yearsOf(q *row, codeAt int, chain []context, ex exclusion) (cont
 			c.n[s.f] = math.Max(0, c.n[s.f]+near(year)*x.by*s.r)
 		}
 	}
-	c.sum = sum(c.n)
+	c.sum, c.given = t.sums(c.n)
 	return c, c.rows > 0
 }
 
@@ -185,7 +180,7 @@ func (m *Model) yearly(t *tree, at int32) []inYear {
 // chain gives the whole chain of a question for one code, or none: the contexts of cases, the years level, and what the structure
 // suspects: as a base that every culprit starts from, and again where the question's own code or symptoms come in.
 func (m *Model) chain(q *row, codeAt int, ex exclusion, structure *context) []context {
-	cases := m.contexts(q, codeAt, ex)
+	cases := m.contexts(q, codeAt, ex, false)
 	if y, ok := m.yearsOf(q, codeAt, cases, ex); ok {
 		cases = append(cases, y)
 	}
@@ -226,7 +221,7 @@ func (e *posterior) suspect() *context {
 		}
 		c.n[int32(f)] = s.Share * e.m.p.Struct
 	}
-	c.sum = sum(c.n)
+	c.sum = e.m.p.Struct
 	return c
 }
 
@@ -356,18 +351,24 @@ func trigamma(x float64) float64 { return mathext.Zeta(2, x) }
 
 // fill computes a factor from its rates.
 func (x *factor) fill() {
+	var room [2]powered
 	for f := range x.logL {
-		for _, r := range x.rates(f) {
+		for _, r := range x.rates(f, room[:0]) {
 			x.logL[f] += r.power * math.Log(r.rate.mean())
 		}
 	}
-	x.spread = func(f int) float64 {
-		v := 0.0
-		for _, r := range x.rates(f) {
-			v += r.power * r.power * spread(r.rate)
-		}
-		return v
+}
+
+// spread gives the variance of a factor's logarithm under a culprit from the counts behind it.
+func (x *factor) spread(f int) float64 {
+	if x.rates == nil {
+		return 0 // of a code: counted with the prior
 	}
+	v := 0.0
+	for _, r := range x.rates(f, nil) {
+		v += r.power * r.power * spread(r.rate)
+	}
+	return v
 }
 
 func (e *posterior) addSymptoms() {
@@ -380,16 +381,16 @@ func (e *posterior) addSymptoms() {
 		}
 		x := e.newFactor(symptomLabel(s), observation{symptom: &asked[i]})
 		counted := e.ev.spoken(s.Term, e.q.FullForm)
-		x.rates = func(f int) []powered {
+		x.rates = func(f int, to []powered) []powered {
 			mention, present := counted.rates(f)
 			if s.Absent {
 				present = present.not()
 			}
 			value := powered{"there or not, as said", present, p.Lambda * p.Value * weights[i]}
 			if e.q.FullForm {
-				return []powered{value}
+				return append(to, value)
 			}
-			return []powered{{"mentioned", mention, p.Lambda * p.Mention * weights[i]}, value}
+			return append(to, powered{"mentioned", mention, p.Lambda * p.Mention * weights[i]}, value)
 		}
 		x.fill()
 		e.factors = append(e.factors, x)
@@ -410,29 +411,42 @@ func symptomLabel(s noticed) string {
 
 // addUnsaid adds one factor for all symptoms that a case of the codes mentions and the question does not.
 func (e *posterior) addUnsaid(asked []noticed) {
-	p := e.m.p
-	if p.Unsaid == 0 || e.q.FullForm {
+	power := e.m.p.Lambda * e.m.p.Unsaid
+	if power == 0 || e.q.FullForm {
 		return
 	}
-	var list []*spoken
-	for _, term := range e.ev.termsNear() {
-		if !slices.ContainsFunc(asked, func(s noticed) bool { return s.Term == term }) {
-			list = append(list, e.ev.spoken(term, false))
+	all := e.ev.silence()
+	said := func(term string) bool {
+		return slices.ContainsFunc(asked, func(s noticed) bool { return s.Term == term })
+	}
+	var taken []*spoken
+	for i, term := range all.terms {
+		if said(term) {
+			taken = append(taken, all.spoken[i])
 		}
 	}
-	if len(list) == 0 {
+	n := len(all.terms) - len(taken)
+	if n == 0 {
 		return
 	}
-	x := e.newFactor(fmt.Sprintf("%d symptoms that others mention are not mentioned", len(list)), observation{})
-	x.rates = func(f int) []powered {
-		out := make([]powered, len(list))
-		for i, s := range list {
+	x := e.newFactor(fmt.Sprintf("%d symptoms that others mention are not mentioned", n), observation{})
+	for f := range x.logL {
+		l := all.logL[min(f, e.omega())] // those that only the structure suspects have no counts, as omega
+		for _, s := range taken {
 			mention, _ := s.rates(f)
-			out[i] = powered{"not mentioned", mention.not(), p.Lambda * p.Unsaid}
+			l -= math.Log(mention.not().mean())
 		}
-		return out
+		x.logL[f] = power * l
 	}
-	x.fill()
+	x.rates = func(f int, to []powered) []powered {
+		for i, term := range all.terms {
+			if !said(term) {
+				mention, _ := all.spoken[i].rates(f)
+				to = append(to, powered{"not mentioned: " + term, mention.not(), power})
+			}
+		}
+		return to
+	}
 	e.factors = append(e.factors, x)
 }
 
@@ -447,9 +461,9 @@ func (e *posterior) addTests() {
 		x := e.newFactor(testLabel(o), observation{test: &list[i]})
 		x.tests = o.Result == kb.Pass
 		rel, rates := e.related(o.Component), e.ev.failRates(o)
-		x.rates = func(f int) []powered {
+		x.rates = func(f int, to []powered) []powered {
 			r, _ := observedRate(e.ev.testRate(o, rates, rel[f], f), o.Result)
-			return []powered{{string(o.Result), r, e.m.p.Lambda}}
+			return append(to, powered{string(o.Result), r, e.m.p.Lambda})
 		}
 		x.fill()
 		e.factors = append(e.factors, x)
@@ -469,8 +483,8 @@ func (e *posterior) addTried() {
 		x := e.newFactor(fmt.Sprintf("%s %s: %s", a.Action, a.Component, a.Outcome), observation{tried: &list[i]})
 		x.tests = true
 		rel := e.related(a.Component)
-		x.rates = func(f int) []powered {
-			return []powered{{string(a.Outcome), e.ev.triedRate(a, rel[f], f), e.m.p.Lambda}}
+		x.rates = func(f int, to []powered) []powered {
+			return append(to, powered{string(a.Outcome), e.ev.triedRate(a, rel[f], f), e.m.p.Lambda})
 		}
 		x.fill()
 		e.factors = append(e.factors, x)
@@ -497,9 +511,7 @@ func (e *posterior) normalise() {
 			continue
 		}
 		for _, x := range e.factors {
-			if x.spread != nil {
-				e.v[f] += x.spread(f)
-			}
+			e.v[f] += x.spread(f)
 		}
 	}
 }

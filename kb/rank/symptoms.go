@@ -4,6 +4,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strings"
 )
 
 // heard is what is counted of one symptom in some scopes, less what an exclusion takes away.
@@ -66,31 +67,79 @@ type spoken struct {
 // spoken prepares a symptom for a question that was, or was not, asked for every symptom. What does not depend on the question alone is
 // kept.
 func (e evidence) spoken(term string, fullForm bool) *spoken {
-	if e.minus != nil || len(e.scopes) > 1 {
-		return e.listen(term, fullForm)
+	if e.minus != nil && !e.near {
+		s := e.listen(term, fullForm)
+		s.tell(e.m.p.Adapt)
+		return s
 	}
-	k := spokenKey{term: term, fullForm: fullForm}
-	if len(e.scopes) == 1 {
-		k.where = e.scopes[0]
-	} else {
-		k.where = anywhere
-	}
+	k := spokenKey{e.where(), term, fullForm}
 	e.m.mu.Lock()
 	s, ok := e.m.spoken[k]
 	e.m.mu.Unlock()
 	if !ok {
-		s = e.listen(term, fullForm)
+		all := e
+		all.minus = nil
+		s = all.listen(term, fullForm)
+		s.tell(e.m.p.Adapt)
 		e.m.mu.Lock()
 		e.m.spoken[k] = s
 		e.m.mu.Unlock()
+	}
+	if e.minus != nil { // how far culprits differ hardly changes with one case
+		less := e.listen(term, fullForm)
+		less.mentionK.Here, less.valueK.Here = s.mentionK.Here, s.valueK.Here
+		return less
 	}
 	return s
 }
 
 type spokenKey struct {
-	where    scope
-	term     string
-	fullForm bool
+	where, term string
+	fullForm    bool
+}
+
+// where names the question's codes.
+func (e evidence) where() string {
+	var b strings.Builder
+	for _, s := range e.scopes {
+		b.WriteString(s.key.String())
+		b.WriteByte('\n')
+	}
+	return b.String()
+}
+
+// silence is what it tells that none of the symptoms of some codes is mentioned.
+type silence struct {
+	terms  []string
+	spoken []*spoken
+	logL   []float64 // by culprit, omega last: the sum of the logarithms of the rates of not being mentioned
+}
+
+func (e evidence) silence() *silence {
+	where := e.where()
+	if e.minus == nil {
+		e.m.mu.Lock()
+		s, ok := e.m.silences[where]
+		e.m.mu.Unlock()
+		if ok {
+			return s
+		}
+	}
+	s := &silence{terms: e.termsNear(), logL: make([]float64, len(e.m.names)+1)}
+	for _, term := range s.terms {
+		one := e.spoken(term, false)
+		s.spoken = append(s.spoken, one)
+		for f := range s.logL {
+			mention, _ := one.rates(f)
+			s.logL[f] += math.Log(mention.not().mean())
+		}
+	}
+	if e.minus == nil {
+		e.m.mu.Lock()
+		e.m.silences[where] = s
+		e.m.mu.Unlock()
+	}
+	return s
 }
 
 func (e evidence) listen(term string, fullForm bool) *spoken {
@@ -103,7 +152,6 @@ func (e evidence) listen(term string, fullForm bool) *spoken {
 	there := shrunk(e.usuallyThere(fullForm), p.ValueK.Near, rest.present, rest.mention-rest.present).mean()
 	s.mention = shrunk(mention, p.MentionK.Near, near.free, nearFree-near.free).mean()
 	s.there = shrunk(there, p.ValueK.Near, near.present, near.mention-near.present).mean()
-	s.tell(p.Adapt)
 	return s
 }
 

@@ -29,7 +29,7 @@ func (s shape) list() []Level {
 // tree holds the contexts of one shape with their counts.
 type tree struct {
 	levels []Level
-	k      [levels]float64
+	p      Params
 	nodes  []node
 	index  map[nodeKey]int32
 	leaves map[member]int32   // context in which a row counts
@@ -44,6 +44,7 @@ type node struct {
 	n      map[int32]float64 // by culprit: of a leaf the cases, of another the seats of its children
 	rows   int               // cases in it, a case once for each of its codes
 	sum    float64           // N
+	given  float64           // what the counts give up by discount
 }
 
 type nodeKey struct {
@@ -108,7 +109,7 @@ func (m *Model) tree(s shape) *tree {
 }
 
 func (m *Model) grow(s shape) *tree {
-	t := &tree{levels: s.list(), k: m.p.K, index: map[nodeKey]int32{}, leaves: map[member]int32{}, years: map[int32][]inYear{}}
+	t := &tree{levels: s.list(), p: m.p, index: map[nodeKey]int32{}, leaves: map[member]int32{}, years: map[int32][]inYear{}}
 	for i, r := range m.rows {
 		places := 1
 		if s.coded {
@@ -153,7 +154,7 @@ func (t *tree) seat() {
 			if nd.depth != depth {
 				continue
 			}
-			nd.sum = sum(nd.n)
+			nd.sum, nd.given = t.sums(nd.n)
 			if nd.parent < 0 {
 				continue
 			}
@@ -172,17 +173,17 @@ func (t *tree) seats(depth int, n, total float64) float64 {
 	if n <= 1 || total <= 0 {
 		return math.Max(0, n)
 	}
-	a := t.k[t.levels[depth]] * n / total
+	a := t.p.K[t.levels[depth]] * n / total
 	return a * (mathext.Digamma(a+n) - mathext.Digamma(a))
 }
 
-// sum adds up in a fixed order, so that equal counts give equal bits.
-func sum(n map[int32]float64) float64 {
-	total := 0.0
+// sums gives N and what the counts give up by discount, in a fixed order, so that equal counts give equal bits.
+func (t *tree) sums(n map[int32]float64) (total, given float64) {
 	for _, f := range slices.Sorted(maps.Keys(n)) {
 		total += n[f]
+		given += t.p.discount(n[f])
 	}
-	return total
+	return total, given
 }
 
 // find gives the contexts of a question from the widest to the deepest that any case shares.
@@ -201,13 +202,15 @@ func (t *tree) find(q *row, codeAt int) []int32 {
 
 // lessened holds the contexts that an exclusion changes.
 type lessened struct {
-	n    map[int32]map[int32]float64 // counts of changed contexts
+	n    map[int32]map[int32]float64 // counts of changed contexts: all of them, or when near enough will do only those that changed
 	rows map[int32]int               // cases taken away
+	near bool
 }
 
-// without computes the contexts as they would be without what is excluded.
-func (m *Model) without(t *tree, ex exclusion) lessened {
-	out := lessened{n: map[int32]map[int32]float64{}, rows: map[int32]int{}}
+// without computes the contexts as they would be without what is excluded. Taking a case out changes the share of every culprit, and so
+// the seats of each; when near enough will do, those of the culprits that the case does not credit stay.
+func (m *Model) without(t *tree, ex exclusion, near bool) lessened {
+	out := lessened{n: map[int32]map[int32]float64{}, rows: map[int32]int{}, near: near}
 	for _, x := range ex.changes {
 		leaf, ok := t.leaves[x.member]
 		if !ok {
@@ -215,7 +218,7 @@ func (m *Model) without(t *tree, ex exclusion) lessened {
 		}
 		counts := out.open(t, leaf)
 		for _, c := range m.credit[x.row] {
-			counts[c.f] = math.Max(0, counts[c.f]+x.by*c.r)
+			counts[c.f] = math.Max(0, out.count(t, leaf, c.f)+x.by*c.r)
 		}
 		if ex.rows[x.row] {
 			for at := leaf; at >= 0; at = t.nodes[at].parent {
@@ -233,26 +236,38 @@ func (m *Model) without(t *tree, ex exclusion) lessened {
 	return out
 }
 
-// open copies a context's counts at the first change.
+// open makes room for a context's counts at the first change.
 func (l lessened) open(t *tree, at int32) map[int32]float64 {
-	if l.n[at] == nil {
+	if l.n[at] == nil && l.near {
+		l.n[at] = map[int32]float64{}
+	} else if l.n[at] == nil {
 		l.n[at] = maps.Clone(t.nodes[at].n)
 	}
 	return l.n[at]
 }
 
-// pass hands the difference of a context's t to its parent.
+// count gives a culprit's count in a context after the changes so far.
+func (l lessened) count(t *tree, at, f int32) float64 {
+	if n, ok := l.n[at][f]; ok {
+		return n
+	}
+	return t.nodes[at].n[f]
+}
+
+// pass hands the difference of a context's seats to its parent.
 func (l lessened) pass(t *tree, at int32) {
-	old := t.nodes[at].n
-	now, depth := l.n[at], t.nodes[at].depth
-	total := sum(now)
-	for _, f := range slices.Sorted(maps.Keys(old)) {
-		by := t.seats(depth, now[f], total) - t.seats(depth, old[f], t.nodes[at].sum)
+	nd, now := t.nodes[at], l.n[at]
+	total := nd.sum
+	if !l.near {
+		total, _ = t.sums(now)
+	}
+	for _, f := range slices.Sorted(maps.Keys(now)) {
+		by := t.seats(nd.depth, now[f], total) - t.seats(nd.depth, nd.n[f], nd.sum)
 		if by == 0 {
 			continue
 		}
-		parent := l.open(t, t.nodes[at].parent)
-		parent[f] = math.Max(0, parent[f]+by)
+		up := l.open(t, nd.parent)
+		up[f] = math.Max(0, l.count(t, nd.parent, f)+by)
 	}
 }
 
@@ -261,22 +276,27 @@ type context struct {
 	level Level // the widest level that holds the same cases
 	deep  Level // the deepest such level
 	n     map[int32]float64
+	over  map[int32]float64 // counts that take the place of those in n
 	sum   float64
+	given float64
 	rows  int
 }
 
+// count gives the count of a culprit.
+func (c context) count(f int32) float64 {
+	if n, ok := c.over[f]; ok {
+		return n
+	}
+	return c.n[f]
+}
+
 // contexts gives the chain of contexts of a question, widest first: levels that hold the same cases are one, with the deepest's counts.
-func (m *Model) contexts(q *row, codeAt int, ex exclusion) []context {
+func (m *Model) contexts(q *row, codeAt int, ex exclusion, near bool) []context {
 	t := m.tree(shapeOf(q, codeAt))
-	less := m.without(t, ex)
+	less := m.without(t, ex, near)
 	var out []context
 	for i, at := range t.find(q, codeAt) {
-		nd := t.nodes[at]
-		c := context{level: t.levels[i], deep: t.levels[i], n: nd.n, sum: nd.sum, rows: nd.rows - less.rows[at]}
-		if changed, ok := less.n[at]; ok {
-			c.n = changed
-			c.sum = sum(changed)
-		}
+		c := less.context(t, at, t.levels[i])
 		if c.rows == 0 {
 			break
 		}
@@ -288,6 +308,24 @@ func (m *Model) contexts(q *row, codeAt int, ex exclusion) []context {
 		out = append(out, c)
 	}
 	return out
+}
+
+func (l lessened) context(t *tree, at int32, level Level) context {
+	nd := t.nodes[at]
+	c := context{level: level, deep: level, n: nd.n, sum: nd.sum, given: nd.given, rows: nd.rows - l.rows[at]}
+	changed, ok := l.n[at]
+	switch {
+	case ok && !l.near:
+		c.n = changed
+		c.sum, c.given = t.sums(changed)
+	case ok:
+		c.over = changed
+		for _, f := range slices.Sorted(maps.Keys(changed)) {
+			c.sum += changed[f] - nd.n[f]
+			c.given += t.p.discount(changed[f]) - t.p.discount(nd.n[f])
+		}
+	}
+	return c
 }
 
 // members lists the rows that count in or below a context, in order.

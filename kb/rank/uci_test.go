@@ -116,11 +116,11 @@ func naiveCounts(d testkit.Nominal, held func(int) bool) func(row []string) fore
 
 // Soybean, dermatology and lymphography (UCI Machine Learning Repository), ten repetitions of ten folds beside count naive Bayes.
 func TestOtherCauses(t *testing.T) {
-	for _, name := range []string{"soybean.arff", "dermatology.arff", "lymph.arff"} {
+	for name, least := range map[string]float64{"soybean.arff": 0.92, "dermatology.arff": 0.95, "lymph.arff": 0.80} {
 		t.Run(name, func(t *testing.T) {
 			ours, bayes := paired(testkit.ReadARFF(t, name), rank.DefaultParams(), sized(1, 10))
 			t.Logf("accuracy %.2f %%, naive Bayes %.2f %%; log loss %.4f, naive Bayes %.4f", 100*ours.accuracy, 100*bayes.accuracy, ours.logLoss, bayes.logLoss)
-			assert.Greater(t, ours.accuracy, 0.75)
+			assert.GreaterOrEqual(t, ours.accuracy, least)
 		})
 	}
 }
