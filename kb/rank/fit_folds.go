@@ -193,24 +193,24 @@ func (pr *problem) again(p Params) *problem {
 // is made anew.
 func (m *Model) tune(p Params) {
 	if slices.ContainsFunc(symptomConstants(), func(c Constant) bool { return c.Get(m.p) != c.Get(p) }) {
-		m.spoken = map[spokenKey]*spoken{}
+		m.spoken, m.silences = map[spokenKey]*spoken{}, map[string]*silence{}
 	}
 	for _, t := range m.trees {
-		if slices.ContainsFunc(t.levels, func(l Level) bool { return t.k[l] != p.K[l] }) {
-			t.reseat(p.K)
+		if t.p.Discount != p.Discount || slices.ContainsFunc(t.levels, func(l Level) bool { return t.p.K[l] != p.K[l] }) {
+			t.reseat(p)
 		}
 	}
 	m.p = p
 }
 
-// reseat hands up the seats anew under other strengths.
-func (t *tree) reseat(k [levels]float64) {
+// reseat hands up the seats anew under other constants.
+func (t *tree) reseat(p Params) {
 	for i := range t.nodes {
 		if t.nodes[i].depth < len(t.levels)-1 {
 			t.nodes[i].n = map[int32]float64{}
 		}
 	}
-	t.k = k
+	t.p = p
 	t.seat()
 }
 
