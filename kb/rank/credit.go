@@ -128,14 +128,14 @@ func (m *Model) logPosteriorOf(q *row, ex exclusion, candidates []int32) []float
 	}
 	ups := make([]float64, len(chain))
 	for i, c := range chain {
-		ups[i] = m.handedUp(c)
+		ups[i] = c.handedUp()
 	}
 	out := make([]float64, len(candidates))
 	for j, f := range candidates {
 		p, omega := 0.0, 1.0
 		for i, c := range chain {
 			up, n := ups[i], c.count(f)
-			p = p*up + (n-m.p.discount(n))/(c.sum+m.p.K[c.level])
+			p = p*up + (n-m.p.discount(n))/(c.sum+c.k)
 			omega *= up
 		}
 		if p <= 0 {

@@ -69,7 +69,7 @@ func (s Shrink) valid() bool { return s.Near > 0 && s.Elsewhere > 0 && s.Here > 
 // DefaultParams gives the constants used until fitted ones are there.
 func DefaultParams() Params {
 	return Params{
-		K: [levels]float64{2, 2, 3, 3, 3, 3, 3, 3, 3, 20}, Struct: 0.5,
+		K: [levels]float64{200, 200, 60, 1, 0.5, 10, 20, 30, 30, 80}, Discount: [3]float64{0.7, 0.1, 0}, Struct: 0.5,
 		Years:   4,
 		Gamma:   0.7,
 		Named:   map[kb.Confirmation]float64{kb.Verified: 0.97, kb.Reported: 0.9},

@@ -83,13 +83,13 @@ func (p Params) discount(n float64) float64 {
 }
 
 // handedUp gives the share of a context's probability that goes by the level above: (k + sum of d(n)) / (N + k).
-func (m *Model) handedUp(c context) float64 {
-	return (m.p.K[c.level] + c.given) / (c.sum + m.p.K[c.level])
+func (c context) handedUp() float64 {
+	return (c.k + c.given) / (c.sum + c.k)
 }
 
 // step shrinks one context to the level above: the back-off formula and the delta method's variance for it.
 func (m *Model) step(d *prior, c context) {
-	k, up := m.p.K[c.level], m.handedUp(c)
+	k, up := c.k, c.handedUp()
 	for f := range d.p {
 		d.p[f] *= up
 	}
@@ -118,7 +118,7 @@ func (m *Model) yearsOf(q *row, codeAt int, chain []context, ex exclusion) (cont
 		}
 	}
 	near := func(year int) float64 { return math.Exp(-math.Abs(float64(year-q.Machine.Year)) / m.p.Years) }
-	c := context{level: LevelYears, deep: LevelYears, n: map[int32]float64{}}
+	c := context{deep: LevelYears, k: m.p.K[LevelYears], n: map[int32]float64{}}
 	for _, y := range m.yearly(t, deepest) {
 		c.rows += y.rows
 		for f, n := range y.n {
@@ -212,7 +212,7 @@ func (e *posterior) suspect() *context {
 	if len(list) == 0 {
 		return nil
 	}
-	c := &context{level: LevelStructure, deep: LevelStructure, n: map[int32]float64{}}
+	c := &context{deep: LevelStructure, k: e.m.p.K[LevelStructure], n: map[int32]float64{}}
 	for _, s := range list {
 		f := e.place(s.Component)
 		if f < 0 {

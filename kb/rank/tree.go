@@ -273,8 +273,8 @@ func (l lessened) pass(t *tree, at int32) {
 
 // context is a level of a chain with its counts after an exclusion.
 type context struct {
-	level Level // the widest level that holds the same cases
-	deep  Level // the deepest such level
+	deep  Level   // the deepest of the levels that hold the same cases
+	k     float64 // strength of the level above: the least of those levels
 	n     map[int32]float64
 	over  map[int32]float64 // counts that take the place of those in n
 	sum   float64
@@ -301,7 +301,7 @@ func (m *Model) contexts(q *row, codeAt int, ex exclusion, near bool) []context 
 			break
 		}
 		if last := len(out) - 1; last >= 0 && out[last].rows == c.rows {
-			c.level = out[last].level
+			c.k = min(c.k, out[last].k)
 			out[last] = c
 			continue
 		}
@@ -312,7 +312,7 @@ func (m *Model) contexts(q *row, codeAt int, ex exclusion, near bool) []context 
 
 func (l lessened) context(t *tree, at int32, level Level) context {
 	nd := t.nodes[at]
-	c := context{level: level, deep: level, n: nd.n, sum: nd.sum, given: nd.given, rows: nd.rows - l.rows[at]}
+	c := context{deep: level, k: t.p.K[level], n: nd.n, sum: nd.sum, given: nd.given, rows: nd.rows - l.rows[at]}
 	changed, ok := l.n[at]
 	switch {
 	case ok && !l.near:
