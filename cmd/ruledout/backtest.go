@@ -39,6 +39,7 @@ log loss (nats) and Brier score (0 to 2): less is better.`,
 				return err
 			}
 			return a.withBook(c.Context(), true, func(b *casebook.Book) error {
+				opt.Fit = b.FitTo
 				r, err := b.Backtest(c.Context(), opt)
 				if err != nil {
 					return err
@@ -52,6 +53,7 @@ log loss (nats) and Brier score (0 to 2): less is better.`,
 	}
 	c.Flags().StringVar(&f.asOf, "as-of", "", "learn up to this `day` (2024-12-31), ask what came later; instead of folds")
 	c.Flags().IntVar(&f.opt.Folds, "folds", 10, "parts that are held back in turn")
+	c.Flags().BoolVar(&f.opt.Nested, "nested", false, "fit the constants anew to what is learned from, each time; instead of those in force")
 	c.Flags().IntVar(&f.opt.ByCode, "by-code", 10, "figures of their own for codes with at least so many `questions`")
 	a.jsonFlag(c, "print the figures as JSON")
 	return c

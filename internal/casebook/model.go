@@ -218,6 +218,12 @@ func (b *Book) refit(ctx context.Context, by Actor, opt RefitOptions) (Refitted,
 	return Refitted{info, answerChanges(s.cases, old, now)}, err
 }
 
+// FitTo fits the constants to cases in the vocabulary's terms and puts nothing into force: what a nested Backtest does with every part.
+func (b *Book) FitTo(training []kb.Case, groups []int) (rank.Params, error) {
+	f, err := rank.Fit(training, groups, b.voc, rank.DefaultParams(), rank.FitOptions{Quick: true})
+	return f.Params, err
+}
+
 // encodeModel gives the body of the revision that puts fitted constants into force.
 func encodeModel(f rank.Fitted, pos int64, now time.Time) ([]byte, error) {
 	constants, err := rank.EncodeParams(f.Params)
