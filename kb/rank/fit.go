@@ -59,7 +59,7 @@ func Fit(cases []kb.Case, groups []int, t Terms, start Params, opt FitOptions) (
 	}
 	opt.Folds = cmp.Or(opt.Folds, 5)
 	opt.MaxQuestions = cmp.Or(opt.MaxQuestions, 1500)
-	b, err := newBooklet(cases, groups, t, opt)
+	b, err := newBooklet(cases, groups, &remembered{Terms: t}, opt)
 	if err != nil {
 		return Fitted{}, err
 	}
