@@ -15,6 +15,7 @@ type Answer struct {
 	ExpectedCost *Money       `json:"expected_cost"` // null until a plan is asked for
 	Cautions     []CautionFor `json:"cautions"`
 	Warnings     []string     `json:"warnings"`
+	Plan         *Plan        `json:"plan,omitempty"` // only where one is asked for
 }
 
 // Meaning says what a code means and by whose word.

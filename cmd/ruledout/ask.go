@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -20,6 +21,8 @@ type askFlags struct {
 	batch      string
 	because    bool
 	everything bool
+	plan       bool
+	wish       casebook.PlanWish
 }
 
 func (a *app) askCommand() *cobra.Command {
@@ -28,7 +31,8 @@ func (a *app) askCommand() *cobra.Command {
 		Use: "ask WORDS...", Short: "ask what fixed it for others, what is ruled out and what to check next", Args: args(cobra.ArbitraryArgs),
 		Long: `Answers an open case from the published cases. In WORDS, what reads as a fault code is one; the rest is taken as your own
 words; both are shown as understood.`,
-		Example: `  ruledout ask P1B77 --machine "Halden Brisk 3 2019" --passed "coil resistance of heater relay" --tried "replace heater fuse"`,
+		Example: `  ruledout ask P1B77 --machine "Halden Brisk 3 2019" --passed "coil resistance of heater relay" --tried "replace heater fuse"
+  ruledout ask P1B77 --machine "Halden Brisk 3 2019" --plan --rate "60 EUR/h" --have "heater relay"`,
 		RunE: func(c *cobra.Command, list []string) error {
 			f.q.Words = strings.Join(list, " ")
 			return a.withBook(c.Context(), true, func(b *casebook.Book) error { return a.ask(c, b, f) })
@@ -39,8 +43,40 @@ words; both are shown as understood.`,
 	c.Flags().StringVar(&f.batch, "batch", "", "open cases in a `file`, one record a line: one answer a line, in order")
 	c.Flags().BoolVar(&f.because, "because", false, "show the factors behind each probability")
 	c.Flags().BoolVar(&f.everything, "all", false, "show every possible culprit, also the unlikely ones")
+	planFlags(c, &f)
 	a.jsonFlag(c, "print the answer as JSON")
 	return c
+}
+
+func planFlags(c *cobra.Command, f *askFlags) {
+	c.Flags().BoolVar(&f.plan, "plan", false, "plan the repair by expected cost, step by step")
+	c.Flags().StringVar(&f.wish.Rate, "rate", "", "with --plan: what an hour of work costs, such as `\"60 EUR/h\"`")
+	c.Flags().StringVar(&f.wish.HandOver, "handover", "", "with --plan: what handing over costs, such as `\"250 EUR\"`")
+	c.Flags().StringArrayVar(&f.wish.Have, "have", nil, "with --plan: a `part` or tool at hand (may be repeated)")
+	c.Flags().StringArrayVar(&f.wish.Cannot, "cannot", nil, "with --plan: a `test`, repair or component that you cannot do (may be repeated)")
+	c.Flags().StringSliceVar(&f.wish.Licensed, "licensed", nil, "with --plan: licence `areas` you are qualified for: "+strings.Join(kb.LicenceAreas(), ", "))
+}
+
+// planned names a flag of the plan that was given, empty if none was.
+func (f askFlags) planned() string {
+	w := f.wish
+	for _, x := range []struct {
+		flag  string
+		given bool
+	}{{"--rate", w.Rate != ""}, {"--handover", w.HandOver != ""}, {"--have", len(w.Have) > 0}, {"--cannot", len(w.Cannot) > 0}, {"--licensed", len(w.Licensed) > 0}} {
+		if x.given {
+			return x.flag
+		}
+	}
+	return ""
+}
+
+// answer asks the book, for a plan too if one is wanted.
+func (f askFlags) answer(ctx context.Context, b *casebook.Book, q kb.Case) (kb.Answer, error) {
+	if f.plan {
+		return b.AskPlan(ctx, q, f.wish)
+	}
+	return b.Ask(ctx, q)
 }
 
 func askQuestionFlags(c *cobra.Command, q *casebook.Question) {
@@ -55,6 +91,12 @@ func askQuestionFlags(c *cobra.Command, q *casebook.Question) {
 }
 
 func (a *app) ask(c *cobra.Command, b *casebook.Book, f askFlags) error {
+	if flag := f.planned(); flag != "" && !f.plan {
+		return usage{fmt.Errorf("ask: %s goes with --plan", flag)}
+	}
+	if f.batch != "" && f.plan {
+		return usage{errors.New("ask: --plan is for one question, not for --batch")}
+	}
 	if f.batch != "" {
 		return a.askBatch(c, b, f.batch)
 	}
@@ -62,7 +104,7 @@ func (a *app) ask(c *cobra.Command, b *casebook.Book, f askFlags) error {
 	if err != nil {
 		return err
 	}
-	answer, err := b.Ask(c.Context(), q)
+	answer, err := f.answer(c.Context(), b, q)
 	if err != nil {
 		return err
 	}

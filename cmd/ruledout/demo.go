@@ -99,6 +99,7 @@ func (a *app) demoAsk(ctx context.Context, b *casebook.Book, q demo.Question) er
 	var f askFlags
 	c := &cobra.Command{Use: "ask"}
 	askQuestionFlags(c, &f.q)
+	planFlags(c, &f)
 	if err := c.ParseFlags(q.Args); err != nil {
 		return err
 	}
@@ -107,7 +108,7 @@ func (a *app) demoAsk(ctx context.Context, b *casebook.Book, q demo.Question) er
 	if err != nil {
 		return err
 	}
-	answer, err := b.Ask(ctx, question)
+	answer, err := f.answer(ctx, b, question)
 	if err != nil {
 		return err
 	}

@@ -24,6 +24,9 @@ func printAnswer(w io.Writer, a kb.Answer, because, everything bool) error {
 	printCautions(out, a.Cautions)
 	printRuledOut(out, a.RuledOut)
 	printNext(out, a.Next)
+	if a.Plan != nil {
+		printPlan(out, *a.Plan, everything)
+	}
 	printFixes(out, a, everything)
 	if because {
 		printBecause(out, a)
@@ -107,6 +110,9 @@ func stepText(n kb.NextStep) string {
 	}
 	if n.Minutes > 0 {
 		notes = append(notes, fmt.Sprintf("about %.0f min", n.Minutes))
+	}
+	if n.Cost != nil {
+		notes = append(notes, moneyText(*n.Cost))
 	}
 	if len(n.Cases) > 0 {
 		notes = append(notes, "done in "+caseList(n.Cases, 3))

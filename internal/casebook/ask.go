@@ -127,22 +127,29 @@ func (b *Book) Ask(ctx context.Context, q kb.Case) (kb.Answer, error) {
 	if err := b.follow(ctx); err != nil {
 		return kb.Answer{}, fmt.Errorf("ask: %w", err)
 	}
-	return b.answer(q), nil
+	return b.answer(q, nil), nil
 }
 
-func (b *Book) answer(q kb.Case) kb.Answer {
+// kindOf gives the kind of machine of a question: as stated, else the usual one of its make and model.
+func (b *Book) kindOf(q kb.Case) string {
+	model, _ := b.snapshot()
+	known := canonical(q, b.voc)
+	if known.Machine.Kind == "" && known.Machine.Make != "" {
+		return model.UsualKind(known.Machine.Make, known.Machine.Model)
+	}
+	return known.Machine.Kind
+}
+
+// answer answers from the evidence as it is, with a plan where opt is not nil.
+func (b *Book) answer(q kb.Case, opt *rank.PlanOptions) kb.Answer {
 	model, pos := b.snapshot()
 	known := canonical(q, b.voc)
-	a := model.Ask(known, rank.Options{MaxCases: 20})
+	a := model.Ask(known, rank.Options{MaxCases: 20, Plan: opt})
 	a.V, a.ID, a.LogPosition, a.Understood = kb.Version, string(q.ID), pos, known
 	a.Understood.Machine = q.Machine // shown as it was named; compared folded
 	a.Meaning = b.meanings(known)
 	a.Warnings = append(a.Warnings, b.warnings(model, known, a)...)
-	kind := known.Machine.Kind
-	if kind == "" && known.Machine.Make != "" {
-		kind = model.UsualKind(known.Machine.Make, known.Machine.Model)
-	}
-	b.addCautions(known, kind, &a)
+	b.addCautions(known, b.kindOf(q), &a)
 	return complete(a)
 }
 
@@ -285,7 +292,7 @@ func (b *Book) reply(line kb.Line, err error) Reply {
 	if err != nil {
 		return Reply{ID: id, Err: err}
 	}
-	a := b.answer(line.Case)
+	a := b.answer(line.Case, nil)
 	a.ID = id
 	return Reply{ID: id, Answer: a}
 }

@@ -51,6 +51,11 @@ func (b *Book) addCautions(q kb.Case, kind string, a *kb.Answer) {
 			}
 		}
 	}
+	if a.Plan != nil {
+		for i := range a.Plan.Steps {
+			d.planStep(&a.Plan.Steps[i])
+		}
+	}
 	a.Cautions = all.list
 }
 

@@ -49,6 +49,12 @@ func Questions() []Question {
 			},
 		},
 		{
+			Title: "What it may cost, and in which order it is cheapest",
+			Args: []string{
+				"P1B77", "--machine", "Halden Brisk 3 2019", "--plan", "--rate", "60 EUR/h", "--handover", "300 EUR", "--have", "heater relay",
+			},
+		},
+		{
 			Title: "A repair was tried and changed nothing",
 			Args: []string{
 				"P0087", "--machine", "Halden Brisk 3 2018", "--symptom", "loss of power",

@@ -23,6 +23,7 @@ type Options struct {
 	Exclude  func(kb.CaseID) bool // cases that may not count, beside the question's own id; may be nil
 	MaxCases int                  // most cases cited at one place, 20 if 0
 	NoNext   bool                 // leave out what to do next
+	Plan     *PlanOptions         // also plan; nil: no plan
 }
 
 // Ask answers an open case: basis, what is ruled out, what to do next, repairs and the rest. Meaning, cautions and costs are left to the
@@ -41,8 +42,11 @@ func (m *Model) Ask(q kb.Case, opt Options) kb.Answer {
 	a.Fixes = r.fixes()
 	a.Unlisted = r.unlisted()
 	a.RuledOut = r.ruledOut(a.Fixes)
-	if !opt.NoNext {
+	if !opt.NoNext || opt.Plan != nil {
 		a.Next = r.next(a.Fixes)
+	}
+	if opt.Plan != nil {
+		r.addPlan(&a, *opt.Plan)
 	}
 	return a
 }
@@ -78,8 +82,9 @@ type reply struct {
 	opt     Options
 	ask     asking
 	listed  map[int]bool
-	records []*record // by culprit, nil for one that no near case names
-	used    []int32   // by test: how many near cases of the leading culprits did it
+	records []*record  // by culprit, nil for one that no near case names
+	used    []int32    // by test: how many near cases of the leading culprits did it
+	further []proposal // tests worth doing beyond those that are shown
 }
 
 // basis counts the cases at each closeness to the question.
@@ -205,7 +210,7 @@ func (r *reply) unlisted() kb.Unlisted {
 		}
 	}
 	slices.SortFunc(order, func(a, b int) int { return cmp.Or(cmp.Compare(r.logPost[b], r.logPost[a]), cmp.Compare(a, b)) })
-	u := kb.Unlisted{Probability: math.Exp(logSum(rest)), Nearest: []kb.Nearest{}}
+	u := kb.Unlisted{Probability: math.Min(1, math.Exp(logSum(rest))), Nearest: []kb.Nearest{}}
 	u.Low, u.High = r.intervalOf(func(g int) bool { return !r.listed[g] })
 	for _, f := range order[:min(len(order), mostNearest)] {
 		rec := r.lookElsewhere(f)

@@ -39,6 +39,12 @@
 // the stems of those words (kb.Vocabulary.SymptomFeatures). A fix tried without cure has a rate by action and outcome if it was done on f, another if not. All
 // of it is tempered by lambda, since evidence is not independent.
 //
+// # Plan
+//
+// Where a plan is asked for, the likeliest culprits, the tests proposed and the ways of repair on record become a problem of package plan: the
+// posterior is the belief, a test's outcomes have its rates of failing, a repair has the median of what cases say that it takes, shrunk to
+// defaults that the plan names. All other culprits together are something else, which only handing over cures.
+//
 // # Honesty
 //
 // Intervals are 90 % by the delta method (Answer.Fixes). The factors of Because multiply the prior odds to the posterior odds

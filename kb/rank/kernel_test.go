@@ -187,7 +187,8 @@ func heldParams(found, falseAlarm float64) rank.Params {
 	for l := range p.K {
 		p.K[l] = 1e-12
 	}
-	p.Lambda, p.Passes, p.FoundW = 1, 0, 1e15
+	p.Lambda, p.Passes, p.FoundW, p.Discount, p.Struct = 1, 0, 1e15, [3]float64{}, 0
+	p.Mention, p.Value, p.Unsaid = 1, 1, 1
 	p.Found, p.Upstream, p.FalseAlarm = map[string]float64{"": found}, (found+falseAlarm)/2, falseAlarm
 	return p
 }

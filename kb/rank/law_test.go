@@ -254,7 +254,9 @@ func TestConsequenceCodesAreFailedTests(t *testing.T) {
 	table := rank.NewTable(linked{})
 	table.Put(closedCase("a", "relay"))
 	table.Put(closedCase("b", "battery"))
-	m := table.Model(rank.DefaultParams())
+	p := rank.DefaultParams()
+	p.K[rank.LevelAll], p.K[rank.LevelKind] = 2, 2 // a book of two cases knows next to nothing otherwise
+	m := table.Model(p)
 	q := question()
 	before := probability(m.Ask(q, rank.Options{}), "battery")
 	q.Codes = append(q.Codes, kb.CodeEntry{Code: "U0101"})

@@ -35,6 +35,7 @@ type Model struct {
 	byTopic   map[code.Key][]topic // the culprits of a code, the most named first
 	stats     *counts
 	overlaps  *overlaps
+	kinds     map[machineOfModel]string // usual kinds of machine
 	numbers   *numbers
 	lean      []lean
 	times     map[kindOfTest]float64 // median minutes of tests
@@ -45,6 +46,9 @@ type Model struct {
 	spoken    map[spokenKey]*spoken
 	silences  map[string]*silence
 	pairs     map[pair]kb.Relation
+
+	priceOnce sync.Once
+	priced    *prices // see Model.prices
 }
 
 // topic is a culprit under a code; what several sources tell of it is believed in full.
@@ -81,6 +85,7 @@ func (t *Table) bare(p Params) *Model {
 		m.rows = append(m.rows, t.rows[id])
 		m.byID[id] = int32(i)
 	}
+	m.guessKinds()
 	m.name()
 	m.group()
 	m.rankTopics()
@@ -289,19 +294,39 @@ func (m *Model) Issuers(k code.Key) []string {
 	return slices.SortedFunc(maps.Keys(n), func(a, b string) int { return cmp.Or(cmp.Compare(n[b], n[a]), cmp.Compare(a, b)) })
 }
 
-// UsualKind gives the kind of machine that most cases of a make and model name, empty if none does.
-func (m *Model) UsualKind(maker, model string) string {
-	n := map[string]int{}
+// machineOfModel is a make and model, or a make alone.
+type machineOfModel struct{ make, model string }
+
+// guessKinds notes the usual kind of every make and model, and takes it for the cases that do not name one: most writers say what they
+// drive, few what kind of thing it is, and a case of no kind would be far from every question that names one.
+func (m *Model) guessKinds() {
+	n := map[machineOfModel]map[string]int{}
 	for _, r := range m.rows {
-		if r.Machine.Kind != "" && r.Machine.Make == maker && same(model, r.Machine.Model) {
-			n[r.Machine.Kind]++
+		if r.Machine.Kind == "" || r.Machine.Make == "" {
+			continue
+		}
+		for _, k := range []machineOfModel{{r.Machine.Make, r.Machine.Model}, {make: r.Machine.Make}} {
+			if n[k] == nil {
+				n[k] = map[string]int{}
+			}
+			n[k][r.Machine.Kind]++
 		}
 	}
-	best := ""
-	for kind, c := range n {
-		if c > n[best] || c == n[best] && kind < best {
-			best = kind
+	m.kinds = map[machineOfModel]string{}
+	for k, kinds := range n {
+		m.kinds[k] = slices.MaxFunc(slices.Sorted(maps.Keys(kinds)), func(a, b string) int { return cmp.Or(cmp.Compare(kinds[a], kinds[b]), cmp.Compare(b, a)) })
+	}
+	for i, r := range m.rows {
+		if kind := m.UsualKind(r.Machine.Make, r.Machine.Model); r.Machine.Kind == "" && kind != "" {
+			guessed := *r
+			guessed.Machine.Kind, guessed.guessed = kind, true
+			m.rows[i] = &guessed
 		}
 	}
-	return best
+}
+
+// UsualKind gives the kind of machine that most cases of a make and model name, of the make if none of the model does, empty if none
+// does.
+func (m *Model) UsualKind(maker, model string) string {
+	return cmp.Or(m.kinds[machineOfModel{maker, model}], m.kinds[machineOfModel{make: maker}])
 }

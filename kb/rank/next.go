@@ -35,6 +35,7 @@ func (r *reply) next(fixes []kb.RankedFix) []kb.NextStep {
 		return out
 	}
 	tests := r.best(r.proposals(fixes))
+	tests, r.further = tests[:min(len(tests), mostTests)], tests[min(len(tests), mostTests):]
 	repair, hasRepair := r.repair(fixes)
 	if hasRepair && (len(tests) == 0 || tests[0].gain < worthFirst) {
 		out = append(out, repair)
@@ -118,7 +119,7 @@ func (r *reply) usualMethod(component string) string {
 	return ""
 }
 
-// best computes what each test tells and keeps the best.
+// best computes what each test tells and keeps those worth doing, the best first.
 func (r *reply) best(list []proposal) []proposal {
 	p := make([]float64, len(r.logPost))
 	for f := range p {
@@ -138,7 +139,7 @@ func (r *reply) best(list []proposal) []proposal {
 	slices.SortFunc(list, func(a, b proposal) int {
 		return cmp.Or(cmp.Compare(b.gain, a.gain), cmp.Compare(a.Component, b.Component), cmp.Compare(a.Method, b.Method))
 	})
-	return list[:min(len(list), mostTests)]
+	return list
 }
 
 // information gives the mutual information, in bits, between a result and the culprit, and the probability of each outcome but the last.

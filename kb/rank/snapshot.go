@@ -9,7 +9,7 @@ import (
 )
 
 // snapshotVersion changes whenever the form of a row or the crediting changes.
-const snapshotVersion = 1
+const snapshotVersion = 2
 
 // snapshot is a table with its credits, as it is kept between runs. It can always be thrown away and built again from the cases.
 type snapshot struct {
@@ -30,6 +30,9 @@ func (m *Model) Encode(w io.Writer, stamp string) error {
 	s := snapshot{Version: snapshotVersion, Stamp: m.stamp(stamp), Credits: make([][]kept, len(m.rows))}
 	for i, r := range m.rows {
 		s.Rows = append(s.Rows, *r)
+		if r.guessed {
+			s.Rows[i].Machine.Kind = ""
+		}
 		for _, c := range m.credit[i] {
 			s.Credits[i] = append(s.Credits[i], kept{c.f, c.r})
 		}

@@ -41,9 +41,11 @@ type row struct {
 	Culprits []string // named, in order
 	Cures    []attempt
 	Proofs   []observed
+	Work     []work // what fixes took, where the case says so
 	Confirm  kb.Confirmation
 	Source   string // who tells: contributor or site; empty where the case counts alone
 	FullForm bool
+	guessed  bool // the kind of machine was not stated
 }
 
 // keyed is a code with its failure type.
@@ -72,6 +74,17 @@ type attempt struct {
 	Component string
 	Action    kb.Action
 	Outcome   kb.Outcome
+}
+
+// work is what a fix took: parts, time and where the part came from.
+type work struct {
+	Component string
+	Action    kb.Action
+	Origin    kb.Origin
+	Minutes   float64
+	Cost      float64 // of parts, in Currency
+	Currency  string  // empty: no cost is known
+	Coding    bool    // the part needs coding
 }
 
 // NewTable makes an empty table.
@@ -105,6 +118,7 @@ func (t *Table) rowOf(c kb.Case) *row {
 	r.Symptoms = t.symptomsOf(c)
 	r.Tried = attempts(c.TriedFixes())
 	r.Cures = attempts(c.Cures())
+	r.Work = workOf(c.Fixes)
 	return r
 }
 
@@ -204,6 +218,26 @@ func attempts(list []kb.Fix) []attempt {
 		a := attempt{Component: f.Component, Action: f.Action, Outcome: f.Outcome}
 		if !slices.Contains(out, a) {
 			out = append(out, a)
+		}
+	}
+	return out
+}
+
+// workOf keeps what fixes took, where anything is said of it. A bypass is no repair.
+func workOf(list []kb.Fix) []work {
+	var out []work
+	for _, f := range list {
+		w := work{Component: f.Component, Action: f.Action, Minutes: f.Minutes}
+		if f.Part != nil {
+			w.Origin, w.Coding = f.Part.Origin, f.Part.NeedsCoding != nil && *f.Part.NeedsCoding
+		}
+		if f.PartsCost != nil {
+			if x, ok := f.PartsCost.Float(); ok {
+				w.Cost, w.Currency = x, f.PartsCost.Currency
+			}
+		}
+		if f.Action != kb.Bypass && (w.Minutes > 0 || w.Currency != "" || w.Origin != "" || w.Coding) {
+			out = append(out, w)
 		}
 	}
 	return out
