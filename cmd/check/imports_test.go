@@ -23,15 +23,16 @@ var allowed = map[string][]string{
 	"kb":                leaves,
 	"kb/rank/plan":      {},
 	"kb/rank":           withLeaves("kb", "kb/rank/plan"),
+	"kb/rank/score":     {},
 	"kb/link":           withLeaves("kb"),
 	"ingest":            withLeaves("kb"),
 	"internal/store":    withLeaves("kb"), // its filters name code keys, a type of a leaf
 	"internal/index":    withLeaves("kb"),
-	"internal/casebook": withLeaves("kb", "kb/rank", "kb/link", "ingest", "internal/store", "internal/index"),
+	"internal/casebook": withLeaves("kb", "kb/rank", "kb/rank/score", "kb/link", "ingest", "internal/store", "internal/index"),
 	"internal/demo":     {},
 	"internal/testkit":  withLeaves("kb", "kb/rank", "ingest", "internal/store", "internal/index", "internal/casebook", "internal/demo"),
 	"web":               withLeaves("kb", "ingest", "internal/casebook"),
-	"cmd/ruledout":      withLeaves("kb", "kb/rank", "kb/link", "ingest", "internal/store", "internal/index", "internal/casebook", "internal/demo", "web"),
+	"cmd/ruledout":      withLeaves("kb", "kb/rank", "kb/rank/score", "kb/link", "ingest", "internal/store", "internal/index", "internal/casebook", "internal/demo", "web"),
 	"cmd/check":         {},
 }
 

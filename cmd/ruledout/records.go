@@ -13,6 +13,7 @@ import (
 
 func (a *app) importCommand() *cobra.Command {
 	var opt casebook.ImportOptions
+	var refit bool
 	c := &cobra.Command{
 		Use: "import FILE.jsonl|-", Short: "take in case records, one JSON object a line", Args: args(cobra.ExactArgs(1)),
 		Long: `Takes in case records (version 1, see "ruledout schema"). All or nothing by default: one bad line keeps everything out.
@@ -26,17 +27,25 @@ The same id with the same content is a no-op, with other content a new revision.
 			defer in.Close()
 			return a.withBook(c.Context(), false, func(b *casebook.Book) error {
 				r, err := b.Import(c.Context(), a.who(), in, opt)
-				return a.imported(r, err)
+				var fitted *casebook.Refitted
+				if err == nil && refit {
+					var f casebook.Refitted
+					f, err = b.Refit(c.Context(), a.who(), casebook.RefitOptions{})
+					fitted = &f
+				}
+				return a.imported(r, fitted, err)
 			})
 		},
 	}
 	c.Flags().BoolVar(&opt.KeepGoing, "keep-going", false, "skip bad lines, list them, and take in the rest (exit code 3)")
+	c.Flags().BoolVar(&refit, "refit", false, "then fit the constants of the model to the cases (see \"ruledout help refit\")")
 	c.Flags().BoolVar(&opt.Trusted, "trusted", false, "a source that counts in full: each case as one")
 	a.jsonFlag(c, "print the counts as JSON")
 	return c
 }
 
-func (a *app) imported(r casebook.ImportReport, err error) error {
+// imported tells what an import did, and the refit after it where one was asked for.
+func (a *app) imported(r casebook.ImportReport, fitted *casebook.Refitted, err error) error {
 	for _, bad := range r.Bad {
 		fmt.Fprintln(a.stderr, "ruledout:", bad)
 	}
@@ -44,7 +53,11 @@ func (a *app) imported(r casebook.ImportReport, err error) error {
 		return err
 	}
 	if a.json {
-		if err := a.printJSON(r); err != nil {
+		out := struct {
+			casebook.ImportReport
+			Refit *casebook.Refitted `json:"refit,omitempty"`
+		}{r, fitted}
+		if err := a.printJSON(out); err != nil {
 			return err
 		}
 	} else {
@@ -53,6 +66,11 @@ func (a *app) imported(r casebook.ImportReport, err error) error {
 			fmt.Fprintf(a.stdout, "; %s skipped", count(len(r.Bad), "bad line"))
 		}
 		fmt.Fprintln(a.stdout)
+		if fitted != nil {
+			if err := printRefitted(a.stdout, *fitted); err != nil {
+				return err
+			}
+		}
 	}
 	if len(r.Bad) > 0 {
 		return quiet{exitPartly}

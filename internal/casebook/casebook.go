@@ -54,10 +54,10 @@ type Book struct {
 	voc      *kb.Vocabulary
 	now      func() time.Time
 	progress func(Progress)
-	params   rank.Params
 	reader   func() *ingest.Extractor
 
-	mu      sync.Mutex // guards what follows
+	mu      sync.Mutex  // guards what follows
+	params  rank.Params // constants in force at reached
 	table   *rank.Table
 	model   *rank.Model
 	reached int64 // log position of table

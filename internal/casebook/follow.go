@@ -113,6 +113,11 @@ func (b *Book) fill(ctx context.Context) error {
 	if err != nil || pos == 0 {
 		return err
 	}
+	now, err := b.constantsInForce(ctx)
+	if err != nil {
+		return err
+	}
+	b.params = now.params
 	if b.loadSnapshot(ctx, pos) {
 		return nil
 	}
@@ -131,13 +136,16 @@ func (b *Book) fill(ctx context.Context) error {
 }
 
 func (b *Book) apply(r store.Revision) error {
-	if r.Kind == store.EntryCase {
+	switch r.Kind {
+	case store.EntryCase:
 		c, err := r.Case()
 		if err != nil {
 			return err
 		}
 		b.table.Put(canonical(c, b.voc))
 		b.stale = true
+	case store.EntryParams:
+		b.applyConstants(r)
 	}
 	b.reached = r.Pos
 	return nil

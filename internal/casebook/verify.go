@@ -11,12 +11,13 @@ import (
 
 // Problem is a broken invariant.
 type Problem struct {
-	Part string `json:"part"` // log, store, index, evidence table
+	Part string `json:"part"` // log, store, index, evidence table, model
 	What string `json:"what"`
 }
 
 // Verify checks that the log is whole, that the current tables are what the log gives, that every quote stands where its evidence says,
-// that redirects lead somewhere, and that the index and the evidence table agree with the store. It gives every problem found.
+// that redirects lead somewhere, that the index and the evidence table agree with the store, and that the constants of the model can be
+// used. It gives every problem found.
 func (b *Book) Verify(ctx context.Context) ([]Problem, error) {
 	found, err := b.store.Verify(ctx)
 	if err != nil {
@@ -26,7 +27,7 @@ func (b *Book) Verify(ctx context.Context) ([]Problem, error) {
 	for _, p := range found {
 		out = append(out, Problem{Part: "store", What: p.String()})
 	}
-	checks := []func(context.Context) ([]Problem, error){b.verifyIndex, b.verifyTable}
+	checks := []func(context.Context) ([]Problem, error){b.verifyIndex, b.verifyTable, b.verifyModel}
 	for _, check := range checks {
 		more, err := check(ctx)
 		if err != nil {

@@ -226,6 +226,18 @@ func (e *posterior) suspect() *context {
 
 // evaluate computes the posterior of a question.
 func (m *Model) evaluate(q *row, ex exclusion) *posterior {
+	e := m.begin(q, ex)
+	e.addPrior()
+	e.addCodes()
+	e.addSymptoms()
+	e.addTests()
+	e.addTried()
+	e.normalise()
+	return e
+}
+
+// begin makes a posterior to which nothing has been added yet.
+func (m *Model) begin(q *row, ex exclusion) *posterior {
 	e := &posterior{m: m, q: q, ex: ex, ev: evidence{m: m, minus: m.minus(ex)}}
 	for _, k := range q.Codes {
 		if !slices.Contains(e.ev.scopes, scope{key: k.Key}) {
@@ -233,14 +245,13 @@ func (m *Model) evaluate(q *row, ex exclusion) *posterior {
 		}
 	}
 	e.structure = e.suspect()
-	e.plain = m.chain(q, -1, ex, e.structure)
-	e.base = m.priorOf(e.plain, e.size())
-	e.addCodes()
-	e.addSymptoms()
-	e.addTests()
-	e.addTried()
-	e.normalise()
 	return e
+}
+
+// addPrior computes p(f | m).
+func (e *posterior) addPrior() {
+	e.plain = e.m.chain(e.q, -1, e.ex, e.structure)
+	e.base = e.m.priorOf(e.plain, e.size())
 }
 
 // size is the number of culprits, omega included.
