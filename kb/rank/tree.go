@@ -7,6 +7,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mathext"
+
+	"ruledout/kb/code"
 )
 
 // shape says which levels a question states; a tree of contexts is built for each shape that is asked for.
@@ -89,7 +91,7 @@ func shapeOf(q *row, codeAt int) shape {
 		s.present[l] = valueOf(q, 0, l) != ""
 	}
 	if s.coded {
-		s.present[LevelKind] = s.present[LevelKind] && q.Codes[codeAt].Key.Issuer == "" // a maker's own code says more than the kind
+		s.present[LevelKind] = s.present[LevelKind] && slices.Contains([]string{"", code.IssuerStandard}, q.Codes[codeAt].Key.Issuer) // a maker's own code says more than the kind
 		s.present[LevelCode] = true
 		s.present[LevelFamily] = valueOf(q, codeAt, LevelFamily) != ""
 		s.present[LevelSubtype] = valueOf(q, codeAt, LevelSubtype) != ""
