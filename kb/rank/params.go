@@ -69,13 +69,13 @@ func (s Shrink) valid() bool { return s.Near > 0 && s.Elsewhere > 0 && s.Here > 
 // DefaultParams gives the constants used until fitted ones are there.
 func DefaultParams() Params {
 	return Params{
-		K: [levels]float64{200, 200, 60, 1, 0.5, 5, 20, 30, 30, 80}, Discount: [3]float64{0.7, 0.1, 0}, Struct: 0.5,
+		K: [levels]float64{200, 200, 60, 1, 0.5, 5, 30, 40, 40, 100}, Discount: [3]float64{0.7, 0.1, 0}, Struct: 0.1,
 		Years:   4,
 		Gamma:   0.7,
 		Named:   map[kb.Confirmation]float64{kb.Verified: 0.97, kb.Reported: 0.9},
 		Floor:   map[kb.Confirmation]float64{kb.Verified: 0.9, kb.Reported: 0.7},
 		Passes:  1,
-		Mention: 0.9, Value: 0.8, Unsaid: 0.3,
+		Mention: 0.6, Value: 0.8, Unsaid: 0.3,
 		MentionK: Shrink{3, 30, 3}, ValueK: Shrink{200, 30, 1}, Adapt: 2, Overlap: 0.5,
 		Lambda: 0.95,
 		Found: map[string]float64{"substitute": 0.95, "drive": 0.92, "bridging": 0.92, "surroundings": 0.92, "measure": 0.88,

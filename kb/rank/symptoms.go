@@ -144,7 +144,11 @@ func (e evidence) silence() *silence {
 
 func (e evidence) listen(term string, fullForm bool) *spoken {
 	p := e.m.p
-	s := &spoken{mentionK: p.MentionK, valueK: p.ValueK, here: e.heard(term, e.scopes...), any: e.heard(term, anywhere)}
+	here := e.scopes
+	if len(here) == 0 {
+		here = []scope{anywhere} // without a code all cases are of the question's kind
+	}
+	s := &spoken{mentionK: p.MentionK, valueK: p.ValueK, here: e.heard(term, here...), any: e.heard(term, anywhere)}
 	near, nearFree := s.here.all()
 	all, free := s.any.all()
 	rest := all.less(near)
