@@ -52,7 +52,8 @@ type Fitted struct {
 //
 // The search is by coordinates, each by a parabola through three points, with the cases' credits held meanwhile. It is deterministic and
 // independent of the order of cases. groups gives the group of each case. Unless opt.Quick, the whole is done once for each of Folds
-// outer folds without that fold, and what is reported is measured there; the constants are those fitted to all.
+// outer folds without that fold, and what is reported is measured there; the constants are those fitted to all, or those of start where
+// the outer folds show no gain.
 func Fit(cases []kb.Case, groups []int, t Terms, start Params, opt FitOptions) (Fitted, error) {
 	if err := start.Validate(); err != nil {
 		return Fitted{}, err
@@ -92,10 +93,21 @@ func (b *booklet) fit(start Params, opt FitOptions) (Fitted, error) {
 		measured = append(measured, b.problem(all, []int{k}, max(1, opt.MaxQuestions/b.folds)).measure(start, p))
 	}
 	out.report(start, measured)
+	if out.Nested && out.After >= out.Before {
+		out.stay(start)
+	}
 	if opt.Progress != nil {
 		opt.Progress(1, 1)
 	}
 	return out, nil
+}
+
+// stay keeps the constants of the start: on cases that the fit did not see it gained nothing.
+func (out *Fitted) stay(start Params) {
+	out.Params, out.After, out.Error = start, out.Before, 0
+	for i, g := range out.Gains {
+		out.Gains[i] = Gain{Name: g.Name, Default: g.Default, Value: g.Default}
+	}
 }
 
 // nestedShare is the part of the questions that each nested fit is asked: there are as many fits as folds, so that together they cost

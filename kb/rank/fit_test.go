@@ -223,3 +223,26 @@ func TestFitRefuses(t *testing.T) {
 	_, err := rank.Fit(cases, alone(12), noTerms{}, p, rank.FitOptions{Stop: func() error { return halt }})
 	assert.ErrorIs(t, err, halt)
 }
+
+// What gains nothing on cases that the fit did not see is not put forward, whatever it gains on those it saw: from constants fitted to many
+// cases of a workshop, a few of its cases may lead astray.
+func TestFitStaysWhereItGainsNothingElsewhere(t *testing.T) {
+	w := bench{found: 0.8, alarm: 0.2, told: 0.6}
+	start := fitted(t, w.cases(400), quick).Params
+	stayed := 0
+	for n := 6; n <= 18; n += 2 {
+		f, err := rank.Fit(w.cases(n), alone(n), noTerms{}, start, rank.FitOptions{Folds: 3})
+		require.NoError(t, err)
+		require.LessOrEqual(t, f.After, f.Before)
+		if f.After < f.Before {
+			continue
+		}
+		stayed++
+		assert.Equal(t, start, f.Params)
+		for _, g := range f.Gains {
+			assert.Zero(t, g.Gain, g.Name)
+		}
+	}
+	assert.Positive(t, stayed)
+	t.Logf("%d of 7 stayed", stayed)
+}
