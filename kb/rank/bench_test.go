@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
+
 	"ruledout/internal/testkit"
 	"ruledout/kb"
 	"ruledout/kb/rank"
@@ -114,4 +116,17 @@ func BenchmarkAskOneCode(b *testing.B) {
 		m.Ask(q, rank.Options{})
 	}
 	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/pass, "x-one-pass")
+}
+
+// What an answer takes does not grow with the number of cases behind it: ten times the cases of one code, the same culprits and terms.
+func TestAnAnswerTakesNoMoreRoomForMoreCases(t *testing.T) {
+	allocations := func(n int) float64 {
+		cases := oneCode(n)
+		m := modelOf(rank.DefaultParams(), cases...)
+		q := cases[0]
+		q.ID, q.Status, q.Fixes, q.Tests = "", kb.Open, nil, q.Tests[1:]
+		m.Ask(q, rank.Options{})
+		return testing.AllocsPerRun(5, func() { m.Ask(q, rank.Options{}) })
+	}
+	assert.InEpsilon(t, allocations(1_000), allocations(10_000), 0.1)
 }

@@ -122,6 +122,7 @@ func symptomConstants() []Constant {
 	out := []Constant{
 		field("lambda", "tempering of all evidence but codes", 0.01, 1, Linear, onEvidence, func(p *Params) *float64 { return &p.Lambda }),
 		field("mention", "exponent of a symptom being mentioned", 0, 3, Linear, onSymptoms, func(p *Params) *float64 { return &p.Mention }),
+		field("words", "times that exponent for a single word of a complaint in own words", 0, 2, Linear, onSymptoms, func(p *Params) *float64 { return &p.Words }),
 		field("presence", "exponent of a mentioned symptom being there or not", 0, 3, Linear, onSymptoms, func(p *Params) *float64 { return &p.Value }),
 		field("unsaid", "exponent of a symptom not being mentioned", 0, 3, Linear, onSymptoms, func(p *Params) *float64 { return &p.Unsaid }),
 		field("overlap", "how far symptoms that go together count as one: 0 takes them as independent", 0, 5, Linear, onSymptoms,

@@ -158,7 +158,7 @@ func (m *Model) logEvidence(q *row, ev evidence, heard []*spoken, weights []floa
 			present = present.not()
 		}
 		if !q.FullForm {
-			sum += weights[i] * m.p.Mention * math.Log(mention.mean())
+			sum += weights[i] * m.p.mentionOf(s.Term) * math.Log(mention.mean())
 		}
 		sum += weights[i] * m.p.Value * math.Log(present.mean())
 	}

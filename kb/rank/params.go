@@ -42,6 +42,7 @@ type Params struct {
 	Passes   int                         // passes of crediting, >= 0; with 0 the named culprits get all
 
 	Mention    float64               // a: exponent of a symptom being mentioned, >= 0
+	Words      float64               // times a for a single word of a complaint in own words, >= 0
 	Value      float64               // b: exponent of its being there or not, >= 0
 	Unsaid     float64               // a0: exponent of a symptom not being mentioned, >= 0
 	MentionK   Shrink                // weights of the wider rates of mention, in cases
@@ -75,8 +76,8 @@ func DefaultParams() Params {
 		Named:   map[kb.Confirmation]float64{kb.Verified: 0.97, kb.Reported: 0.9},
 		Floor:   map[kb.Confirmation]float64{kb.Verified: 0.9, kb.Reported: 0.7},
 		Passes:  1,
-		Mention: 0.6, Value: 0.8, Unsaid: 0.3,
-		MentionK: Shrink{3, 30, 3}, ValueK: Shrink{200, 30, 1}, Adapt: 2, Overlap: 0.5,
+		Mention: 0.9, Words: 0.6, Value: 0.85, Unsaid: 0.5,
+		MentionK: Shrink{3, 30, 20}, ValueK: Shrink{200, 30, 2}, Adapt: 2, Overlap: 0.5,
 		Lambda: 0.95,
 		Found: map[string]float64{"substitute": 0.95, "drive": 0.92, "bridging": 0.92, "surroundings": 0.92, "measure": 0.88,
 			"leak": 0.85, "scan": 0.8, "run": 0.75, "look": 0.75, "listen": 0.65, "": 0.82},
@@ -94,7 +95,7 @@ func (p Params) Validate() error {
 		ok   bool
 	}{
 		{"Struct", p.Struct >= 0}, {"Adapt", p.Adapt >= 0}, {"Overlap", p.Overlap >= 0}, {"Years", p.Years > 0}, {"Gamma", p.Gamma >= 0 && p.Gamma <= 1},
-		{"Mention", p.Mention >= 0}, {"Value", p.Value >= 0}, {"Unsaid", p.Unsaid >= 0}, {"MentionK", p.MentionK.valid()}, {"ValueK", p.ValueK.valid()},
+		{"Mention", p.Mention >= 0}, {"Words", p.Words >= 0}, {"Value", p.Value >= 0}, {"Unsaid", p.Unsaid >= 0}, {"MentionK", p.MentionK.valid()}, {"ValueK", p.ValueK.valid()},
 		{"Lambda", p.Lambda > 0 && p.Lambda <= 1}, {"FoundW", p.FoundW > 0}, {"TriedW", p.TriedW > 0}, {"Passes", p.Passes >= 0},
 		{"Upstream", inside(p.Upstream)}, {"FalseAlarm", inside(p.FalseAlarm)}, {"TriedElse", inside(p.TriedElse)}, {"Found", inside(p.Found[""])},
 		{"order of Found, Upstream and FalseAlarm", p.Found[""] > p.Upstream && p.Upstream > p.FalseAlarm},

@@ -392,7 +392,7 @@ func (e *posterior) addSymptoms() {
 			if e.q.FullForm {
 				return append(to, value)
 			}
-			return append(to, powered{"mentioned", mention, p.Lambda * p.Mention * weights[i]}, value)
+			return append(to, powered{"mentioned", mention, p.Lambda * p.mentionOf(s.Term) * weights[i]}, value)
 		}
 		x.fill()
 		e.factors = append(e.factors, x)
@@ -555,6 +555,3 @@ func (e *posterior) related(tested string) []kb.Relation {
 
 // p gives the posterior probability of a culprit.
 func (e *posterior) p(f int) float64 { return math.Exp(e.logPost[f]) }
-
-// same compares what a question states with what a case states; what the question does not state is no difference.
-func same(asked, got string) bool { return asked == "" || asked == got }

@@ -224,6 +224,14 @@ func (s *spoken) rates(f int) (mention, present beta) {
 // ownWord marks a word of a complaint, see kb.Vocabulary.SymptomFeatures. That somebody uses other words tells nothing.
 const ownWord = "word "
 
+// mentionOf gives the exponent of a symptom being mentioned.
+func (p Params) mentionOf(term string) float64 {
+	if strings.HasPrefix(term, ownWord) {
+		return p.Mention * p.Words
+	}
+	return p.Mention
+}
+
 // termsNear lists the symptoms that cases of the question's codes mention, in order; single words of complaints are none.
 func (e evidence) termsNear() []string {
 	set := map[string]bool{}

@@ -114,13 +114,15 @@ func naiveCounts(d testkit.Nominal, held func(int) bool) func(row []string) fore
 	}
 }
 
-// Soybean, dermatology and lymphography (UCI Machine Learning Repository), ten repetitions of ten folds beside count naive Bayes.
+// Soybean, dermatology and lymphography (UCI Machine Learning Repository), repetitions of ten folds beside count naive Bayes: not less often
+// right by more than 0.3 points, and a lower log loss.
 func TestOtherCauses(t *testing.T) {
-	for name, least := range map[string]float64{"soybean.arff": 0.92, "dermatology.arff": 0.95, "lymph.arff": 0.80} {
+	for _, name := range []string{"soybean.arff", "dermatology.arff", "lymph.arff"} {
 		t.Run(name, func(t *testing.T) {
 			ours, bayes := paired(testkit.ReadARFF(t, name), rank.DefaultParams(), sized(1, 10))
 			t.Logf("accuracy %.2f %%, naive Bayes %.2f %%; log loss %.4f, naive Bayes %.4f", 100*ours.accuracy, 100*bayes.accuracy, ours.logLoss, bayes.logLoss)
-			assert.GreaterOrEqual(t, ours.accuracy, least)
+			assert.GreaterOrEqual(t, ours.accuracy, bayes.accuracy-0.003)
+			assert.Less(t, ours.logLoss, bayes.logLoss)
 		})
 	}
 }
