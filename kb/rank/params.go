@@ -76,7 +76,7 @@ func DefaultParams() Params {
 		Named:   map[kb.Confirmation]float64{kb.Verified: 0.97, kb.Reported: 0.9},
 		Floor:   map[kb.Confirmation]float64{kb.Verified: 0.9, kb.Reported: 0.7},
 		Passes:  1,
-		Mention: 0.9, Words: 0.6, Value: 0.85, Unsaid: 0.5,
+		Mention: 0.9, Words: 0.6, Value: 0.75, Unsaid: 0.5,
 		MentionK: Shrink{3, 30, 20}, ValueK: Shrink{200, 30, 2}, Adapt: 2, Overlap: 0.5,
 		Lambda: 0.95,
 		Found: map[string]float64{"substitute": 0.95, "drive": 0.92, "bridging": 0.92, "surroundings": 0.92, "measure": 0.88,
