@@ -11,15 +11,22 @@
 // # Prior
 //
 // p(f | c, m) comes from a chain of contexts, each shrunk to the one above it: all cases, this kind of machine, family of codes, code,
-// failure type, make, model, variant, years. At each level
+// failure type, make, model, variant, years. A maker's own code has no level of the kind: it says more than the kind does. At each level
 //
-//	p = (n - d t + (k + d T) p_parent) / (N + k)
+//	p = (n - d(n) + (k + D) p_parent) / (N + k)
 //
-// n are fractional counts of culprits, N their sum, t(f) = min(1, n(f)), T their sum, k the strength of the level above and d a
-// discount. A parent does not count the cases of its children again but receives their t: how many children have seen f at all (the
-// seating of a hierarchical Chinese-restaurant process; Teh 2006, with at most one table per dish). A level that the question does not
-// state is left out, so that its deepest context always counts cases. Where a context holds the very cases of the one above, the
-// two are one level: the same cases seated twice would make the unseen look rarer than it is. The base of the chain is omega.
+// n are fractional counts of culprits, N their sum, k the strength of the level above, d(n) what a culprit seen once, twice or more gives
+// up (modified Kneser-Ney; Chen and Goodman 1999) and D the sum of it. What is given up matters for what nobody has seen: a code whose
+// culprits have all been seen several times has few new ones left, one of single sightings has many, and k alone cannot tell the two.
+//
+// A parent does not count the cases of its children again but receives seats: the number of tables at which a Chinese restaurant of
+// concentration k would be expected to seat the child's cases (Teh et al. 2006). With a weak tie that is one for each culprit, with a strong
+// one nearly all cases: with min(1, n) for the seats, a make that hardly matters (large k) would flatten the shares of its code.
+//
+// A level that the question does not state is left out. Where a context holds the very cases of the one above, the two are one level with
+// the smaller k: the same cases seated twice would make the unseen look rarer than it is. A case that names no kind of machine has the
+// usual kind of its make and model. The base of the chain is omega; above it, and again where the question's own code comes in, stands
+// what the structure suspects (kb.Vocabulary.Suspects), with a weight of a fraction of a case: the cold start.
 //
 // The years level weighs cases by exp(-|difference|/h) for this question only and gives nothing to its parent.
 //
@@ -33,11 +40,18 @@
 // # Evidence
 //
 // A test of X fails with probability s if f is X or a part of X, u if f drives or feeds X and the test is done in place, phi otherwise;
-// each rate is a Beta posterior, shrunk from the method's rate, which is shrunk from the pooled one. Symptoms have a factor for being
-// mentioned and one for being there, shrunk to the rates among cases of the question's code, these to the rates among all: a complaint
-// that goes with the code whatever the culprit tells nothing against one not seen yet. A complaint in somebody's own words counts by
-// the stems of those words (kb.Vocabulary.SymptomFeatures). A fix tried without cure has a rate by action and outcome if it was done on f, another if not. All
-// of it is tempered by lambda, since evidence is not independent.
+// each rate is a Beta posterior, shrunk from the method's rate, which is shrunk from the pooled one.
+//
+// Symptoms have a factor for being mentioned and one for being there: the culprit's counts under the question's codes, shrunk to its counts
+// elsewhere, these to all cases of the codes, and these to all others. How far the culprits differ in a symptom the cases tell themselves:
+// the last weight is where the marginal likelihood is highest (empirical Bayes), so that a symptom that has nothing to do with the culprit
+// has nearly the same rate under all. Symptoms that go together in cases of one code and culprit count less each (overlap), and one whose
+// absence follows from another that is there counts nothing: on a form "colour is red" already says that it is not green. That none of
+// the symptoms that others mention is mentioned is one factor more. A complaint in words that few others use counts by the stems of those
+// words (kb.Vocabulary.SymptomFeatures).
+//
+// A fix tried without cure has a rate by action and outcome if it was done on f, another if not. All evidence is tempered by lambda, since it
+// is not independent.
 //
 // # Plan
 //
