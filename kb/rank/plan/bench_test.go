@@ -3,22 +3,12 @@ package plan_test
 import (
 	"math/rand/v2"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 
+	"ruledout/internal/testkit"
 	"ruledout/kb/rank/plan"
 )
-
-// seconds gives the time of one run of f, measured over at least a tenth of a second.
-func seconds(f func()) float64 {
-	begin, n := time.Now(), 0
-	for time.Since(begin) < 100*time.Millisecond {
-		f()
-		n++
-	}
-	return time.Since(begin).Seconds() / float64(n)
-}
 
 // BenchmarkSolve measures a plan beside judging one sequence of all actions, which is the least any plan must do.
 func BenchmarkSolve(b *testing.B) {
@@ -37,7 +27,7 @@ func BenchmarkSolve(b *testing.B) {
 		for a := range p.Actions {
 			order = append(order, a)
 		}
-		bare := seconds(func() { _, _ = p.ECR(order) })
+		bare := testkit.Seconds(func() { _, _ = p.ECR(order) })
 		b.Run(x.name, func(b *testing.B) {
 			for b.Loop() {
 				_, err := plan.Solve(p, x.opt)
