@@ -190,14 +190,16 @@ func (x *factor) fill() {
 	}
 }
 
-// spread gives the variance of a factor's logarithm under a culprit from the counts behind it.
+// spread gives the variance of a factor's logarithm under a culprit from the counts behind it. An exponent x below 1 takes several
+// observations for one told several times: what they have in common does not average out, so that the variance falls by x and not by its
+// square (own derivation: n copies with exponent 1/n have together the variance of one).
 func (x *factor) spread(f int) float64 {
 	if x.rates == nil {
 		return 0 // of a code: counted with the prior
 	}
 	v := 0.0
 	for _, r := range x.rates(f, nil) {
-		v += r.power * r.power * spread(r.rate)
+		v += math.Max(r.power, r.power*r.power) * spread(r.rate)
 	}
 	return v
 }

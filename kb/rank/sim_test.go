@@ -63,7 +63,8 @@ func TestSimulatedWorkshops(t *testing.T) {
 				t.Log(m)
 				if b, ok := bounds[l.name]; ok {
 					assert.Less(t, m.LogLoss-m.BayesLogLoss, b[i])
-					assert.InDelta(t, 0.9, m.Coverage, 0.06)
+					assert.Greater(t, m.Coverage, 0.85)
+					assert.Less(t, m.Coverage, 0.97) // wide with constants as they come; with fitted ones 0.95, see the full size
 				}
 				if full() {
 					t.Log("fitted:", simulated(l.workshop(cases), 20000, fittedTo(t, l.workshop(cases))))
