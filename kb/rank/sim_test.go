@@ -59,7 +59,7 @@ func TestSimulatedWorkshops(t *testing.T) {
 	for _, l := range likenesses()[:sized(2, 4)] {
 		for i, cases := range []int{400, 200, 100} {
 			t.Run(fmt.Sprintf("%s, %d cases", l.name, cases), func(t *testing.T) {
-				m := simulated(l.workshop(cases), sized(2000, 20000), rank.DefaultParams())
+				m := simulated(l.workshop(cases), sized(800, 20000), rank.DefaultParams())
 				t.Log(m)
 				if b, ok := bounds[l.name]; ok {
 					assert.Less(t, m.LogLoss-m.BayesLogLoss, b[i])
@@ -94,7 +94,7 @@ func TestSimulatedUnlisted(t *testing.T) {
 		cfg := l.workshop(0)
 		cfg.Codes = sized(80, 400)
 		cfg.Sizes = [][2]int{{1, 3}, {4, 10}, {1, 3}, {11, 50}, {1, 3}, {4, 10}, {1, 3}, {60, 150}}
-		m := simulated(cfg, sized(2000, 20000), rank.DefaultParams())
+		m := simulated(cfg, sized(800, 20000), rank.DefaultParams())
 		t.Log(l.name, m)
 		for _, s := range m.Unlisted {
 			assert.InDelta(t, s.Actual, s.Stated, 2*s.SE+0.01, "%s, codes with %d cases and more", l.name, s.Low)
