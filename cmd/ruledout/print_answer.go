@@ -174,6 +174,8 @@ func seen(level string) string {
 		return "this kind"
 	case "family":
 		return "like codes"
+	case "structure":
+		return "no case: structure"
 	}
 	return "this " + level
 }
