@@ -61,7 +61,7 @@ func TestSimulatedWorkshops(t *testing.T) {
 			t.Run(fmt.Sprintf("%s, %d cases", l.name, cases), func(t *testing.T) {
 				m := simulated(l.workshop(cases), sized(800, 20000), rank.DefaultParams())
 				t.Log(m)
-				if b, ok := bounds[l.name]; ok {
+				if b, ok := bounds[l.name]; ok && !full() {
 					assert.Less(t, m.LogLoss-m.BayesLogLoss, b[i])
 					assert.Greater(t, m.Coverage, 0.85)
 					assert.Less(t, m.Coverage, 0.97) // wide with constants as they come; with fitted ones 0.95, see the full size
