@@ -30,6 +30,7 @@ func (x *Extractor) testsIn(f *focus, s *sentence, next *sentence, index int, fi
 	}
 	out := x.readingTests(f, s, next)
 	out = append(out, x.stateTests(f, s, out, fixes)...)
+	out = append(out, x.findings(f, s, next, out, fixes)...)
 	slices.SortStableFunc(out, func(a, b *testFound) int { return a.from - b.from })
 	for _, t := range out {
 		t.index = index
@@ -58,7 +59,7 @@ func (s *sentence) verdicts(from, to int) []verdict {
 		inside := slices.ContainsFunc(cues, func(k mention) bool {
 			return k.from <= m.from && k.to >= m.to && k.to-k.from > m.to-m.from
 		})
-		if inside {
+		if inside || s.inName(m) || s.whenOpen(m) {
 			continue
 		}
 		v := verdict{from: m.from, to: m.to, weak: m.to-m.from == 1 && isWeakVerdict(s.toks[m.from].word)}
@@ -69,6 +70,18 @@ func (s *sentence) verdicts(from, to int) []verdict {
 		out = append(out, v)
 	}
 	return out
+}
+
+// inName tells whether a word of judgement is a part of a component's name: "CAN low", "clean air hose".
+func (s *sentence) inName(v mention) bool {
+	return slices.ContainsFunc(s.mentions, func(m mention) bool {
+		return m.kind == kb.TermComponent && m.to-m.from > v.to-v.from && m.from <= v.from && m.to >= v.to
+	})
+}
+
+// whenOpen tells whether "open" only says in which position something was read: "0.1 ohm up, open when down".
+func (s *sentence) whenOpen(v mention) bool {
+	return s.toks[v.from].word == "open" && v.to-v.from == 1 && v.to < len(s.toks) && slices.Contains([]string{"when", "with", "if", "door", "throttle", "valve", "at"}, s.toks[v.to].word)
 }
 
 func flip(r kb.Result) kb.Result {
@@ -101,13 +114,16 @@ func (x *Extractor) judge(s, next *sentence, from, to, limit int) (kb.Result, in
 			return v.result, to
 		}
 	}
-	if next != nil && next.post == s.post && limit >= len(s.toks) && len(next.toks) <= 6 {
+	if next != nil && next.post == s.post && limit >= len(s.toks) && len(next.toks) <= 6 && len(x.components(next)) == 0 && !hasDigits(next.toks) {
 		if vs := next.verdicts(0, len(next.toks)); len(vs) > 0 {
 			return vs[0].result, to
 		}
 	}
 	return "", to
 }
+
+// hasDigits tells whether a number stands among the tokens.
+func hasDigits(toks []token) bool { return slices.ContainsFunc(toks, token.hasDigit) }
 
 // stateTests finds parts of which the writer says how they were found: "the elbow has split", "plug's not melted".
 func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes []*fixFound) []*testFound {
@@ -203,7 +219,10 @@ func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, 
 		start, linked = prior.from, prior.linked
 	}
 	if first := s.toks[skipMarks(s, c.from)].word; first == "it" || first == "they" || first == "mine" {
-		np, ok := f.last()
+		np, ok := nearestBefore(comps, 0, c.from)
+		if !ok || first != "it" {
+			np, ok = f.last()
+		}
 		return np, 4, ok && !v.weak && (v.result == kb.Fail || v.to-v.from == 1) && v.to-v.from < 3
 	}
 	return nounPhrase{}, 0, false

@@ -46,6 +46,12 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 				t.reading.Limit = lim
 			}
 		}
+		if t.result == "" && q.Bound == quantity.Open {
+			t.result = kb.Fail // no path where one is measured for; a switch that should be open is said to be so
+		}
+		if t.result == "" && q.from > 0 && s.toks[q.from-1].word == "only" {
+			t.result = kb.Fail
+		}
 		if end > t.to && end-t.to < 10 {
 			t.to = end
 		}
