@@ -19,8 +19,9 @@ type testFound struct {
 	result   kb.Result
 	reading  *kb.Reading
 	sure     float64
-	implied  bool // the result was concluded from what follows
-	relative int  // tokens between component and verdict, for choosing among several
+	implied  bool      // the result was concluded from what follows
+	spends   *sentence // whose words of outcome tell the result of this test, not of a repair
+	relative int       // tokens between component and verdict, for choosing among several
 }
 
 // testsIn finds the checks in a sentence: readings first, then what was seen of a part.
@@ -29,6 +30,7 @@ func (x *Extractor) testsIn(f *focus, s *sentence, next *sentence, index int, fi
 		return nil
 	}
 	out := x.readingTests(f, s, next)
+	out = append(out, x.trialTests(f, s, next, fixes)...)
 	out = append(out, x.stateTests(f, s, out, fixes)...)
 	out = append(out, x.findings(f, s, next, out, fixes)...)
 	slices.SortStableFunc(out, func(a, b *testFound) int { return a.from - b.from })
@@ -185,6 +187,12 @@ func isPiece(raw string) bool {
 func (x *Extractor) wholeOf(f *focus, comps []nounPhrase, np nounPhrase) nounPhrase {
 	if !isPiece(np.raw) {
 		return np
+	}
+	for _, whole := range comps { // "wires in the tailgate loom"
+		if whole.from > np.to && whole.from-np.to <= 4 && whole.oblique && !isPiece(whole.raw) {
+			np.name, np.known = whole.name, whole.known
+			return np
+		}
 	}
 	if whole, ok := nearestBefore(comps, 0, np.from); ok && whole.name != np.name {
 		np.name, np.known = whole.name, whole.known

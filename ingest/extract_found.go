@@ -97,11 +97,32 @@ func (x *Extractor) supplyOf(np nounPhrase) nounPhrase {
 	if len(words) == 0 || words[len(words)-1] == "supply" {
 		return np
 	}
-	np.name, np.known = strings.Join(words, " ")+" supply", false
-	if c, ok := x.v.Component(np.name); ok {
-		np.name, np.known = c.Name, true
-	}
+	np.name = strings.Join(words, " ") + " supply"
+	_, np.known = x.v.Component(np.name)
 	return np
+}
+
+// ruledOut reads "ruled out the valve": whatever the method, the part was found good.
+func (x *Extractor) ruledOut(f *focus, s, _ *sentence) []*testFound {
+	var out []*testFound
+	for i, t := range s.toks {
+		if raw := strings.ToLower(t.raw); raw != "ruled" && raw != "eliminated" || s.negated(max(i-3, 0), i) || !x.ownOrBare(s, i) {
+			continue
+		}
+		objects, end := x.objectsAfter(s, i+1)
+		for _, np := range objects {
+			if slices.ContainsFunc(x.partsIn(s), func(p nounPhrase) bool { return p.from == np.from }) {
+				out = append(out, x.finding(s, f.complete(np, s), i, end, kb.Pass, "visual inspection"))
+			}
+		}
+	}
+	return out
+}
+
+// ownOrBare tells whether a verb at token i has the writer, or nobody, before it.
+func (x *Extractor) ownOrBare(s *sentence, i int) bool {
+	c := s.clauseAt(i)
+	return skipMarks(s, c.from) == i || s.ownBefore(i)
 }
 
 // continuities reads a test of a path: "no continuity through the fuse", "continuity from pin 3 to the module is good". Between two

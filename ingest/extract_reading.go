@@ -49,8 +49,11 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		if t.result == "" && q.Bound == quantity.Open {
 			t.result = kb.Fail // no path where one is measured for; a switch that should be open is said to be so
 		}
-		if t.result == "" && q.from > 0 && s.toks[q.from-1].word == "only" {
+		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to)) {
 			t.result = kb.Fail
+		}
+		if t.result == "" {
+			t.result = tradeLimit(s, q, np)
 		}
 		if end > t.to && end-t.to < 10 {
 			t.to = end
@@ -118,7 +121,7 @@ func isMeter(q quantity.Found) bool {
 	return false
 }
 
-var meterWords = regexp.MustCompile(`\b(ohm|ohms|meter|multimeter|continuity|circuit|resistance|line|coil|winding|sensor|measured|loop|section)\b`)
+var meterWords = regexp.MustCompile(`\b(ohm|ohms|meter|multimeter|continuity|circuit|resistance|line|coil|winding|sensor|measured|loop|section|thermistor|probe|resistor|pot|potentiometer|element|solenoid|injector|wire|wiring|pin)\b`)
 
 // openReadings gives open circuits where the words around speak of a meter or a circuit.
 func openReadings(s *sentence, text string) []quantity.Found {

@@ -14,7 +14,7 @@ func (x *Extractor) findings(f *focus, s, next *sentence, have []*testFound, fix
 		return nil
 	}
 	var out []*testFound
-	for _, read := range []func(*focus, *sentence, *sentence) []*testFound{x.checkedThenSaid, x.bareVerdicts, x.flawsIn, x.supplies, x.continuities, x.driven} {
+	for _, read := range []func(*focus, *sentence, *sentence) []*testFound{x.checkedThenSaid, x.bareVerdicts, x.flawsIn, x.supplies, x.continuities, x.driven, x.ruledOut} {
 		for _, t := range read(f, s, next) {
 			if x.findingStands(s, t, have, fixes) && x.findingStands(s, t, out, nil) {
 				out = append(out, t)
@@ -47,7 +47,15 @@ func (x *Extractor) finding(s *sentence, np nounPhrase, from, to int, r kb.Resul
 
 // partsIn gives the components of a sentence that a check can be of.
 func (x *Extractor) partsIn(s *sentence) []nounPhrase {
-	return slices.DeleteFunc(x.components(s), func(np nounPhrase) bool { return isConsumable(np.name) || isTool(np) || isFluidWord(np.name) })
+	return slices.DeleteFunc(x.components(s), func(np nounPhrase) bool {
+		return isConsumable(np.name) || isTool(np) || isFluidWord(np.name) || isRating(np.raw)
+	})
+}
+
+// isRating tells whether a name is a mere rating: "12 v".
+func isRating(raw string) bool {
+	number, unit, ok := strings.Cut(raw, " ")
+	return ok && (unit == "v" || unit == "a" || unit == "volt" || unit == "amp") && strings.Trim(number, "0123456789.") == ""
 }
 
 // checkedThenSaid reads a verb of testing with its objects and what is said of them after it: "checked fuse and relay, all
@@ -128,6 +136,7 @@ func (s *sentence) onlyMarks(i int) bool { return !hasWord(s.toks[min(i, len(s.t
 // saidOfIt gives the judgement that begins at token i and speaks of what was named before it: a bare word of judgement, one tied by
 // a pronoun ("and it is cracked"), or what was (not) found. Of several parts only "all", "both", "they" or a bare word speaks.
 func (s *sentence) saidOfIt(i int, several bool) (kb.Result, int) {
+	i = s.pastPlace(i)
 	j := i
 	single := false
 	for j < len(s.toks) && j-i < 8 && isLeadIn(s.toks[j]) {
@@ -151,13 +160,23 @@ func (s *sentence) saidOfIt(i int, several bool) (kb.Result, int) {
 	return "", i
 }
 
+// pastPlace gives the end of the clause where token i goes on with "from the switch to the pump", which only tells a place.
+func (s *sentence) pastPlace(i int) int {
+	if i < len(s.toks) && slices.Contains([]string{"from", "on", "in", "at", "between", "behind", "under", "to", "of", "for", "with", "by"}, s.toks[i].word) {
+		if c := s.clauseAt(i); c.to < len(s.toks) {
+			return c.to
+		}
+	}
+	return i
+}
+
 // isLeadIn tells whether a token may stand between what was checked and the judgement on it.
 func isLeadIn(t token) bool {
 	if t.mark {
 		return strings.ContainsAny(t.raw, ",;:()–—-…=")
 	}
 	return isCopula(t.word) || isAdverb(t.word) || slices.Contains([]string{"and", "but", "so", "it", "they", "all", "both", "everything", "that", "which", "these", "those", "each", "out", "to", "be", "still",
-		"also", "just", "as", "far", "i", "can", "tell", "a", "bit", "very", "quite", "pretty", "really", "came", "come", "back", "turned", "nice", "totally", "too", "every", "one", "of", "them"}, t.word)
+		"also", "just", "as", "far", "i", "can", "tell", "a", "bit", "very", "quite", "pretty", "really", "came", "come", "back", "turned", "nice", "totally", "said", "reported", "told", "me", "us", "too", "every", "one", "of", "them"}, t.word)
 }
 
 // foundWords reads "found none", "no cracks", "nothing wrong", "couldn't see any damage", "found a crack" at token i.

@@ -42,6 +42,7 @@ func (x *Extractor) lineOf(r *reading, p *person) *line {
 			f.note(x.components(s))
 		}
 	}
+	var spent []*testFound // of the sentence before
 	for i := p.told; i < len(p.sents); i++ {
 		s := p.sents[i]
 		var next *sentence
@@ -51,7 +52,9 @@ func (x *Extractor) lineOf(r *reading, p *person) *line {
 		fixes := x.fixesIn(f, s, i)
 		tests := x.testsIn(f, s, next, i, fixes)
 		comps := x.components(s)
-		events := x.eventsIn(f, s, i, comps)
+		fixes = slices.DeleteFunc(fixes, func(fx *fixFound) bool { return fx.trial && testedBy(tests, fx) })
+		events := unspent(append(slices.Clone(spent), tests...), s, x.eventsIn(f, s, i, comps))
+		spent = tests
 		f.note(comps)
 		f.noteBad(tests)
 		f.note(namesOf(fixes, comps))
@@ -59,6 +62,20 @@ func (x *Extractor) lineOf(r *reading, p *person) *line {
 	}
 	l.finish()
 	return l
+}
+
+// testedBy tells whether a trial is told as a test already.
+func testedBy(tests []*testFound, fx *fixFound) bool {
+	return slices.ContainsFunc(tests, func(t *testFound) bool { return t.spends != nil && t.from < fx.to && fx.from < t.to })
+}
+
+// unspent leaves out the outcomes of a sentence that tell the result of a test.
+func unspent(tests []*testFound, s *sentence, events []event) []event {
+	return slices.DeleteFunc(events, func(e event) bool {
+		return slices.Contains([]string{cueNoChange, cueFixed, cuePartial, cueBack, cueHold}, e.class) && slices.ContainsFunc(tests, func(t *testFound) bool {
+			return t.spends == s && !speaksOfAll(s) && (t.sent != s || e.from >= t.from)
+		})
+	})
 }
 
 // namesOf gives the parts of fixes that are not among the sentence's components, since the vocabulary does not know them.

@@ -125,6 +125,9 @@ func (x *Extractor) extends(s *sentence, i int) bool {
 	return !t.mark && !t.number() && !x.stops[t.word] && isPartHead(t.word) && !isPast(strings.ToLower(t.raw)) && !x.isVerb(s, i)
 }
 
+// lastWord gives the last word of a name.
+func lastWord(name string) string { return name[strings.LastIndexByte(name, ' ')+1:] }
+
 // isPartHead tells whether a word names a kind of part when it follows another's name: "pump relay", "sensor plug".
 func isPartHead(word string) bool {
 	return slices.Contains([]string{"relay", "fuse", "plug", "connector", "wire", "wiring", "harness", "loom", "bearing", "seal", "gasket", "ring", "pin", "terminal", "bolt", "screw", "nut",
