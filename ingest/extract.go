@@ -230,8 +230,35 @@ func (x *Extractor) codesOf(r *reading, p *person) []kb.CodeEntry {
 			out = addCode(out, e)
 		}
 	}
+	return x.addTitleCodes(r, p, out)
+}
+
+// addTitleCodes adds the codes that only the title names to those of its writer. A title is no part of a post, so that they rest on
+// the first words of the post that speak of "the code", else on its first sentence.
+func (x *Extractor) addTitleCodes(r *reading, p *person, out []kb.CodeEntry) []kb.CodeEntry {
+	if !p.starter || len(r.titleCodes) == 0 {
+		return out
+	}
+	rest := p.sents[p.told]
+	for _, s := range p.sents[p.told:] {
+		if s.post == rest.post && slices.ContainsFunc(s.toks, func(t token) bool { return t.word == "code" || t.word == "error" || t.word == "dtc" }) {
+			rest = s
+			break
+		}
+	}
+	for _, f := range r.titleCodes {
+		if named := slices.ContainsFunc(r.codes, func(all []code.Found) bool {
+			return slices.ContainsFunc(all, func(o code.Found) bool { return o.Code.String() == f.Code.String() })
+		}); named || f.Absent {
+			continue
+		}
+		out = addCode(out, kb.CodeEntry{Code: f.Code.String(), Scheme: f.Code.Scheme, Confidence: min(f.Confidence, titleSure), Evidence: r.evidence(rest, 0, len(rest.toks))})
+	}
 	return out
 }
+
+// titleSure bounds the confidence in a code that only the title names.
+const titleSure = 0.8
 
 // codeIsFact tells whether a code is said to have been there, not supposed or asked about in general.
 func codeIsFact(s *sentence, f code.Found) bool {

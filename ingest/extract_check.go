@@ -61,7 +61,7 @@ func (s *sentence) verdicts(from, to int) []verdict {
 		inside := slices.ContainsFunc(cues, func(k mention) bool {
 			return k.from <= m.from && k.to >= m.to && k.to-k.from > m.to-m.from
 		})
-		if inside || s.inName(m) || s.whenOpen(m) {
+		if inside || s.inName(m) || s.judgesNot(m) {
 			continue
 		}
 		v := verdict{from: m.from, to: m.to, weak: m.to-m.from == 1 && isWeakVerdict(s.toks[m.from].word)}
@@ -81,8 +81,12 @@ func (s *sentence) inName(v mention) bool {
 	})
 }
 
-// whenOpen tells whether "open" only says in which position something was read: "0.1 ohm up, open when down".
-func (s *sentence) whenOpen(v mention) bool {
+// judgesNot tells whether words of judgement mean something else here: "open" that only says in which position something was read
+// ("0.1 ohm up, open when down"), or words that go on.
+func (s *sentence) judgesNot(v mention) bool {
+	if last := s.toks[v.to-1].word; (last == "it" && s.toks[v.from].word == "had" || v.to-v.from == 1 && last == "soaked" && s.has2(v.to, "in")) && v.to < len(s.toks) && !s.toks[v.to].mark {
+		return true // "the charger had it full", "soaked in cleaner"
+	}
 	return s.toks[v.from].word == "open" && v.to-v.from == 1 && v.to < len(s.toks) && slices.Contains([]string{"when", "with", "if", "door", "throttle", "valve", "at"}, s.toks[v.to].word)
 }
 
@@ -142,7 +146,7 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		if v.result == kb.Pass && (isUserLamp(np.raw) || s.onlyClears(v)) {
 			continue
 		}
-		np = x.wholeOf(f, comps, np)
+		np = x.wholeOf(f, s, comps, np)
 		if !ok || isFluidWord(np.name) || v.weak && !testing && gap > 2 || v.weak && !testing && v.result == kb.Fail && gap > 1 {
 			continue
 		}
@@ -184,15 +188,16 @@ func isPiece(raw string) bool {
 
 // wholeOf gives, for a small piece without a name of its own ("pin", "seat", "nut"), the part spoken of before it, to which it
 // belongs.
-func (x *Extractor) wholeOf(f *focus, comps []nounPhrase, np nounPhrase) nounPhrase {
+func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPhrase) nounPhrase {
 	if !isPiece(np.raw) {
 		return np
 	}
-	for _, whole := range comps { // "wires in the tailgate loom"
-		if whole.from > np.to && whole.from-np.to <= 4 && whole.oblique && !isPiece(whole.raw) {
-			np.name, np.known = whole.name, whole.known
-			return np
-		}
+	if np.raw == "wire" {
+		return x.wiringOf(f, s, comps, np)
+	}
+	if whole, ok := s.holderOf(comps, np); ok {
+		np.name, np.known = whole.name, whole.known
+		return np
 	}
 	if whole, ok := nearestBefore(comps, 0, np.from); ok && whole.name != np.name {
 		np.name, np.known = whole.name, whole.known
@@ -201,6 +206,36 @@ func (x *Extractor) wholeOf(f *focus, comps []nounPhrase, np nounPhrase) nounPhr
 	if whole, ok := f.last(); ok {
 		np.name, np.known = whole.name, whole.known
 	}
+	return np
+}
+
+// holderOf gives the part that a preposition right after a piece ties it to: "wires in the tailgate loom".
+func (s *sentence) holderOf(comps []nounPhrase, np nounPhrase) (nounPhrase, bool) {
+	if np.to >= len(s.toks) || !slices.Contains([]string{"in", "on", "of", "inside", "to", "from", "for"}, s.toks[np.to].word) {
+		return nounPhrase{}, false
+	}
+	for _, whole := range comps {
+		if whole.from > np.to && whole.from-np.to <= 4 && whole.oblique && !isPiece(whole.raw) {
+			return whole, true
+		}
+	}
+	return nounPhrase{}, false
+}
+
+// wiringOf gives the loom or cable that a wire belongs to: one named after it in the sentence, else the one spoken of last; else it is
+// just wiring.
+func (x *Extractor) wiringOf(f *focus, s *sentence, comps []nounPhrase, np nounPhrase) nounPhrase {
+	if whole, ok := s.holderOf(comps, np); ok {
+		np.name, np.known = whole.name, whole.known
+		return np
+	}
+	for _, whole := range slices.Backward(append(slices.Clone(f.recent), comps...)) {
+		if slices.Contains([]string{"loom", "harness", "wiring", "cable"}, lastWord(whole.name)) {
+			np.name, np.known = whole.name, whole.known
+			return np
+		}
+	}
+	np.name, np.known = "wiring", true
 	return np
 }
 

@@ -68,14 +68,15 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 	if !x.wasDone(s, c, m) {
 		return nil
 	}
-	objects, end := x.objectsAfter(s, m.to)
+	at := x.chainEnd(s, m)
+	objects, end := x.objectsAfter(s, at)
 	if inside := x.objectInside(s, m); len(inside) > 0 {
 		objects, end = inside, m.to
 	}
 	if len(objects) == 0 {
 		if np, ok := x.subjectBefore(s, c, m.from); ok {
 			objects, end = []nounPhrase{np}, m.to
-		} else if np, ok := f.pronoun(s, x.components(s), m.to); ok {
+		} else if np, ok := f.pronoun(s, x.components(s), at); ok {
 			objects, end = []nounPhrase{np}, min(m.to+1, len(s.toks))
 		}
 	}
@@ -105,6 +106,15 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 		out = append(out, fx)
 	}
 	return out
+}
+
+// chainEnd gives the token at which the object of a verb begins: after the verbs joined to it, "soldered and taped the wires".
+func (x *Extractor) chainEnd(s *sentence, m mention) int {
+	at := m.to
+	for m.to-m.from == 1 && at+1 < len(s.toks) && (s.toks[at].word == "and" || s.toks[at].raw == "&") && isPast(strings.ToLower(s.toks[at+1].raw)) {
+		at += 2
+	}
+	return at
 }
 
 // objectInside gives the component that stands between the words of a phrase: "put a vent on".

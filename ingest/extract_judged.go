@@ -52,6 +52,8 @@ func tradeLimit(s *sentence, q measured, np nounPhrase) kb.Result {
 	switch {
 	case unit == "Ω" || unit == "ohm":
 		switch {
+		case (insulation || toCase) && q.Bound == quantity.Less:
+			return passIf(value > 1e6)
 		case insulation || toCase && q.Unit != "ohm":
 			return passIf(value >= 1e6)
 		case isPath(np) && (value < 1 || value > 1000):

@@ -22,14 +22,14 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 	var out []*testFound
 	for i, q := range all {
 		c := s.clauseAt(q.from)
-		if q.limit || c.kind == supposed && s.has(cueIf, c.from, c.to) || c.kind == foreignCase || s.asked && c.to == len(s.toks) {
+		if q.limit || c.kind == supposed && s.has(cueIf, c.from, c.to) || c.kind == foreignCase || s.asked && c.to == len(s.toks) || c.kind == supposed && s.has(cueGeneral, c.from, q.from) {
 			continue
 		}
 		np, ok := x.readOf(f, s, q)
 		if !ok || isFluidWord(np.name) {
 			continue
 		}
-		np = f.complete(x.ownerOf(gaugeOf(np, q)), s)
+		np = f.complete(measuredName(x.ownerOf(gaugeOf(np, q)), q), s)
 		f.noteReading(q.Unit, np)
 		limit := len(s.toks)
 		if i+1 < len(all) && !all[i+1].limit {

@@ -15,7 +15,9 @@ func isFluidWord(name string) bool {
 // readOf gives what a reading was taken of: the component or measured quantity before it in its clause, the one after "at",
 // "on", "across", the nearest in the clauses before, or what was spoken of last.
 func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool) {
-	comps := slices.DeleteFunc(x.components(s), func(np nounPhrase) bool { return isConsumable(np.name) || isTool(np) || showsReadings(np.raw) })
+	comps := slices.DeleteFunc(x.components(s), func(np nounPhrase) bool {
+		return isConsumable(np.name) || isTool(np) || showsReadings(np.raw) || s.isReference(np) || s.heldBy(np)
+	})
 	c := s.clauseAt(m.from)
 	if np, ok := s.concluded(comps, c); ok {
 		return np, true
@@ -63,6 +65,17 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 	return np, ok
 }
 
+// isReference tells whether a name only says against what was measured: "to earth", "to the casing".
+func (s *sentence) isReference(np nounPhrase) bool {
+	return slices.Contains([]string{"earth", "ground", "chassis", "case", "casing", "frame", "body", "metal"}, np.raw) && s.prepositionBefore(np.from, "to") > 0
+}
+
+// heldBy tells whether a piece is one of what was spoken of before: "its HV pins".
+func (s *sentence) heldBy(np nounPhrase) bool {
+	owned := np.from > 0 && (s.toks[np.from-1].word == "its" || s.toks[np.from-1].word == "their")
+	return owned && (isPiece(np.raw) || isPiece(lastWord(np.raw)))
+}
+
 // supplyAt reads a voltage measured at a consumer or its plug: that tests the supply of it, not the consumer.
 func (x *Extractor) supplyAt(s *sentence, comps []nounPhrase, m measured, c clause) (nounPhrase, bool) {
 	if m.Unit != "V" || m.Value < 1 {
@@ -108,6 +121,17 @@ func gaugeOf(np nounPhrase, m measured) nounPhrase {
 	owner, ok := strings.CutSuffix(np.raw, " gauge")
 	if ok && methodByUnit(m.Unit) == "pressure" && owner != "pressure" {
 		np.name, np.known = strings.TrimSuffix(owner, " pressure")+" pressure", false
+	}
+	return np
+}
+
+// measuredName names what was read where the part's own word says less: the pressure in a rail or line, a capacitor called a cap.
+func measuredName(np nounPhrase, m measured) nounPhrase {
+	switch head := lastWord(np.raw); {
+	case methodByUnit(m.Unit) == "pressure" && slices.Contains([]string{"rail", "line", "manifold"}, head):
+		np.name, np.known = np.name+" pressure", false
+	case methodByUnit(m.Unit) == "capacitance" && head == "cap":
+		np.name, np.known = strings.TrimSuffix(np.raw, "cap")+"capacitor", np.raw == "cap"
 	}
 	return np
 }

@@ -346,6 +346,9 @@ func (l *line) takeBack(e event) {
 // reproduced takes a fault that the writer brought back on purpose for what it is: a test that proves the cure.
 func (l *line) reproduced(e event) {
 	l.held = &e
+	if slices.ContainsFunc(l.tests, func(t *testFound) bool { return t.sent == e.sent && t.from == 0 && t.to == len(e.sent.toks) }) {
+		return // told in several words of one sentence
+	}
 	for _, fx := range slices.Backward(l.fixes) {
 		if fx.outcome == kb.Fixed {
 			l.tests = append(l.tests, &testFound{sent: e.sent, index: e.index, from: 0, to: len(e.sent.toks), name: "reconnect to reproduce", comp: fx.comp, known: fx.known, result: kb.Fail, sure: 0.6})

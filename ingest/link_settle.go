@@ -310,7 +310,50 @@ func (l *line) settle(c *kb.Case, solved bool) {
 	for _, fx := range l.fixes {
 		l.addFixTo(c, fx, steps[stepKey{fx.index, fx.from}])
 	}
+	l.writeSlashes(c)
 	l.status(c, solved)
+}
+
+// writeSlashes gives names back the strokes that folding took: "a/c compressor", "run/tow switch".
+func (l *line) writeSlashes(c *kb.Case) {
+	written := map[string]string{}
+	for _, s := range l.p.sents[l.p.told:] {
+		for _, np := range l.x.components(s) {
+			if name := s.slashed(np.from, np.to); strings.Contains(name, "/") {
+				written[np.raw] = name
+			}
+		}
+	}
+	for i := range c.Tests {
+		c.Tests[i].Component = cmp.Or(written[c.Tests[i].Component], c.Tests[i].Component)
+	}
+	for i := range c.Fixes {
+		c.Fixes[i].Component = cmp.Or(written[c.Fixes[i].Component], c.Fixes[i].Component)
+	}
+}
+
+// slashed gives the words of tokens from..to with the strokes between them, where letters stand on both sides.
+func (s *sentence) slashed(from, to int) string {
+	name := ""
+	for i := from; i < to && i < len(s.toks); i++ {
+		t := s.toks[i]
+		if t.mark || kb.IsArticle(t.word) {
+			continue
+		}
+		word := t.word
+		if strings.Contains(t.raw, "/") && len(t.raw) > 2 {
+			word = strings.ToLower(t.raw)
+		}
+		switch joined := i > from && s.text[s.toks[i-1].end:t.start] == "/"; {
+		case name == "":
+			name = word
+		case joined:
+			name += "/" + word
+		default:
+			name += " " + word
+		}
+	}
+	return name
 }
 
 func (l *line) addFixTo(c *kb.Case, fx *fixFound, step int) {

@@ -59,7 +59,7 @@ const outcomeCues = `
 [no change]
 no change, no * change, no difference, no * difference, no improvement, no effect, no joy, no luck, no good, no use, no better, no help, no dice, no avail
 made|makes|make no|zero odds|difference|change, made|makes no odds, made not * difference, made not the slightest difference, not make|made * difference, no slightest difference
-none of that|this|it|them|those made|helped|worked|fixed, nothing of it|that help|helps|helped|changed, nothing changed|different|improved|better, changed nothing, changed|altered nothing, nothing of that
+none of that|this|it|them|those made|helped|worked|fixed, neither|none|nothing helped|worked|fixed|cured|changed, neither|none made|did|had, neither did|was it|anything, nothing of it|that help|helps|helped|changed, nothing changed|different|improved|better, changed nothing, changed|altered nothing, nothing of that
 didnt|did_not|doesnt|does_not|hasnt|has_not|havent|wont|didn help|fix|cure|change|solve|do|make|work|improve, not helping|helped|helps, is not helping, never helped|changed|fixed
 did|does precisely|exactly|absolutely? nothing|sod|bugger|zip|zilch|nowt, did nothing, does nothing for it
 same problem|fault|thing|story|result|code|codes|lights|light|error|again|symptoms|symptom|as before|way, exactly the same, all the same, just the same, the same next, as before, exactly like it did before, still the same, stays the same, stayed the same, remained the same, just as bad, as bad as before
