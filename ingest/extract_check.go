@@ -34,10 +34,17 @@ func (x *Extractor) testsIn(f *focus, s *sentence, next *sentence, index int, fi
 	out = append(out, x.stateTests(f, s, out, fixes)...)
 	out = append(out, x.findings(f, s, next, out, fixes)...)
 	slices.SortStableFunc(out, func(a, b *testFound) int { return a.from - b.from })
+	out = slices.DeleteFunc(out, func(t *testFound) bool { return t.reading == nil && !t.known && !x.headKnown(t.comp) })
 	for _, t := range out {
 		t.index = index
 	}
 	return out
+}
+
+// headKnown tells whether the last word of a name is one of the vocabulary's, or one that names parts.
+func (x *Extractor) headKnown(name string) bool {
+	_, ok := x.component(lastWord(name))
+	return ok
 }
 
 // verdict is what the words of a stretch say of the part they speak of.

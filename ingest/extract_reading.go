@@ -29,6 +29,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		if !ok || isFluidWord(np.name) {
 			continue
 		}
+		np = x.knownOf(np)
 		np = f.complete(measuredName(x.ownerOf(gaugeOf(np, q)), q), s)
 		f.noteReading(q.Unit, np)
 		limit := len(s.toks)
@@ -64,6 +65,25 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		out = append(out, t)
 	}
 	return out
+}
+
+// knownOf gives, for a name that the vocabulary does not know but whose first words it does, the part that those name: a "motor phase"
+// is of the motor.
+func (x *Extractor) knownOf(np nounPhrase) nounPhrase {
+	if np.known || isQuantityWord(lastWord(np.name)) || lastWord(np.name) == "supply" {
+		return np
+	}
+	for _, word := range []string{np.raw, np.name} {
+		words := strings.Fields(word)
+		for n := len(words) - 1; n > 0; n-- {
+			if name, known := x.component(strings.Join(words[:n], " ")); known {
+				np.raw, np.known = strings.Join(words[:n], " "), true
+				np.name = x.called(nounPhrase{name: name, raw: np.raw, known: true})
+				return np
+			}
+		}
+	}
+	return np
 }
 
 // oneCheck tells whether a reading is a further value of a check that is there already: the first stands for it.
