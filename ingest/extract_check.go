@@ -94,6 +94,9 @@ func (s *sentence) judgesNot(v mention) bool {
 	if last := s.toks[v.to-1].word; (last == "it" && s.toks[v.from].word == "had" || v.to-v.from == 1 && last == "soaked" && s.has2(v.to, "in")) && v.to < len(s.toks) && !s.toks[v.to].mark {
 		return true // "the charger had it full", "soaked in cleaner"
 	}
+	if v.to-v.from == 1 && v.to < len(s.toks) && (s.toks[v.to].word == "one" || s.toks[v.to].word == "ones") {
+		return true // "where a good one reads more"
+	}
 	return s.toks[v.from].word == "open" && v.to-v.from == 1 && v.to < len(s.toks) && slices.Contains([]string{"when", "with", "if", "door", "throttle", "valve", "at"}, s.toks[v.to].word)
 }
 

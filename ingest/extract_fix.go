@@ -65,7 +65,7 @@ func (x *Extractor) insideComponent(s *sentence, m mention) bool {
 // actionAt reads what one verb says was done: to what stands after it, else, for a passive, to what stands before it.
 func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 	c := s.clauseAt(m.from)
-	if !x.wasDone(s, c, m) {
+	if !x.wasDone(s, c, m) || s.shiftsGear(m) {
 		return nil
 	}
 	at := x.chainEnd(s, m)
@@ -106,6 +106,12 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 		out = append(out, fx)
 	}
 	return out
+}
+
+// shiftsGear tells whether "put it in" goes on with where: "put it in reverse" is how a machine is driven.
+func (s *sentence) shiftsGear(m mention) bool {
+	return m.to < len(s.toks) && s.words(m.from, m.to) == "put it in" && !s.toks[m.to].mark && !isConjunction(s.toks[m.to].word) &&
+		(len(s.toks[m.to].word) == 1 || slices.Contains([]string{"gear", "reverse", "forward", "drive", "neutral", "park", "first", "low"}, s.toks[m.to].word))
 }
 
 // chainEnd gives the token at which the object of a verb begins: after the verbs joined to it, "soldered and taped the wires".

@@ -25,8 +25,15 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 	if first := s.toks[c.from]; c.from > 0 && first.mark && (first.raw == ":" || first.raw == "=" || first.raw == "(") {
 		c.from = s.clauseBefore(c.from).from
 	}
-	if np, ok := x.supplyAt(s, comps, m, c); ok {
-		return np, true
+	named, ok := nearestBefore(comps, c.from, m.from)
+	if !ok || named.oblique {
+		if np, again := f.readIn(m.Unit); again && s.takesUp(m) && np.name != "" {
+			np.from, np.to = m.from, m.to
+			return np, true
+		}
+		if np, ok := x.supplyAt(s, comps, m, c); ok {
+			return np, true
+		}
 	}
 	if np, ok := nearestBefore(comps, c.from, m.from); ok && !np.oblique {
 		return np, true
@@ -107,6 +114,12 @@ func (x *Extractor) supplyAt(s *sentence, comps []nounPhrase, m measured, c clau
 		return np, true
 	}
 	return nounPhrase{}, false
+}
+
+// takesUp tells whether the reading at m is of what was read before: "9.5 psi at the head now", "still 4.2 V".
+func (s *sentence) takesUp(m measured) bool {
+	again := func(t token) bool { return slices.Contains([]string{"now", "still", "again", "back"}, t.word) }
+	return slices.ContainsFunc(s.toks[max(m.from-3, 0):m.from], again) || slices.ContainsFunc(s.toks[m.to:min(m.to+6, len(s.toks))], again)
 }
 
 // speaksAgain tells whether a sentence takes up an earlier measurement: "now 14.3 V", "still 12.4".

@@ -107,6 +107,9 @@ func (x *Extractor) triedPart(s *sentence, c clause, i int, isolate bool) (nounP
 		if np.from > i && np.from-i <= 6 && np.to <= c.to+1 {
 			if isolate {
 				np = x.plugOwner(np)
+				if x.isQuantity(np.name) {
+					np.name, np.known = np.name+" sensor", true // one unplugs what measures it
+				}
 			}
 			return np, np.to, true
 		}

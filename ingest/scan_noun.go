@@ -241,6 +241,9 @@ func (x *Extractor) called(np nounPhrase) string {
 	if x.abbreviates(own) && !x.strange(np) || np.known && x.nearlyNamed(own, np) {
 		return np.name
 	}
+	if np.known && !strings.Contains(own, " ") && !isPartHead(own) && !strings.HasSuffix(np.name, own) && !x.strange(np) {
+		return np.name
+	}
 	return x.fullHead(own)
 }
 
