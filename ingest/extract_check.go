@@ -20,6 +20,9 @@ type testFound struct {
 	reading  *kb.Reading
 	sure     float64
 	implied  bool      // the result was concluded from what follows
+	near     bool      // the component stands right before its reading
+	limited  bool      // the text gives the limit
+	guess    bool      // nothing in the sentence names the component
 	spends   *sentence // whose words of outcome tell the result of this test, not of a repair
 	relative int       // tokens between component and verdict, for choosing among several
 }
@@ -34,11 +37,18 @@ func (x *Extractor) testsIn(f *focus, s *sentence, next *sentence, index int, fi
 	out = append(out, x.stateTests(f, s, out, fixes)...)
 	out = append(out, x.findings(f, s, next, out, fixes)...)
 	slices.SortStableFunc(out, func(a, b *testFound) int { return a.from - b.from })
-	out = slices.DeleteFunc(out, func(t *testFound) bool { return t.reading == nil && !t.known && !x.headKnown(t.comp) })
+	out = slices.DeleteFunc(out, func(t *testFound) bool {
+		return t.reading == nil && (!t.known && !x.headKnown(t.comp) || isWholeMachine(t.comp))
+	})
 	for _, t := range out {
 		t.index = index
 	}
 	return out
+}
+
+// isWholeMachine tells whether a name is of the machine as such, whose failing is the complaint and no check.
+func isWholeMachine(name string) bool {
+	return slices.Contains([]string{"engine", "car", "machine", "vehicle", "truck", "van", "bike", "tractor", "boat", "boiler", "motor vehicle"}, name)
 }
 
 // headKnown tells whether the last word of a name is one of the vocabulary's, or one that names parts.
@@ -94,6 +104,9 @@ func (s *sentence) judgesNot(v mention) bool {
 	if last := s.toks[v.to-1].word; (last == "it" && s.toks[v.from].word == "had" || v.to-v.from == 1 && last == "soaked" && s.has2(v.to, "in")) && v.to < len(s.toks) && !s.toks[v.to].mark {
 		return true // "the charger had it full", "soaked in cleaner"
 	}
+	if w := s.toks[v.to-1].word; (w == "unplugged" || w == "disconnected" || w == "removed") && slices.ContainsFunc(s.toks[max(v.from-4, 0):v.from], func(t token) bool { return t.word == "with" }) {
+		return true // the condition of another check
+	}
 	if v.to-v.from == 1 && v.to < len(s.toks) && (s.toks[v.to].word == "one" || s.toks[v.to].word == "ones") {
 		return true // "where a good one reads more"
 	}
@@ -111,7 +124,7 @@ func flip(r kb.Result) kb.Result {
 func isWeakVerdict(word string) bool {
 	return slices.Contains([]string{"good", "great", "right", "still", "nothing", "working", "work", "running", "held", "holding", "correct", "even", "normal", "pass", "clear",
 		"same", "open", "low", "high", "slow", "flat", "gone", "play", "leak", "missing", "short", "dropped", "drop", "fell", "fall", "brown", "black", "green", "hole", "rough", "wet",
-		"weak", "empty", "tired", "should", "reached", "strong", "solid", "plenty", "steady", "healthy", "happy", "bright", "expected", "match", "equal", "removed", "passing", "broke",
+		"weak", "empty", "tired", "should", "reached", "strong", "solid", "plenty", "steady", "healthy", "happy", "bright", "lovely", "mint", "textbook", "beautiful", "beautifully", "expected", "match", "equal", "removed", "passing", "broke",
 		"jumped", "jump", "click", "right", "passe", "passed", "unplugged", "disconnected", "hanging", "leaking", "leaks", "dead", "bad", "intermittent", "noisy", "dirty", "faulty", "failed", "fail"}, word)
 }
 

@@ -257,3 +257,41 @@ func (s *sentence) heardBefore(i int) bool {
 	}
 	return false
 }
+
+// disturbed reads a part that was moved or tapped and what that did: "wiggled the harness and the engine died", "when I tap the relay
+// the pump starts". Whatever changes convicts the part.
+func (x *Extractor) disturbed(f *focus, s, _ *sentence) []*testFound {
+	for i := range s.toks {
+		if !isDisturbing(strings.ToLower(s.toks[i].raw)) || s.negated(max(i-3, 0), i) {
+			continue
+		}
+		objects, end := x.objectsAfter(s, i+1)
+		if len(objects) == 0 || !slices.ContainsFunc(x.partsIn(s), func(p nounPhrase) bool { return p.from == objects[0].from }) {
+			continue
+		}
+		for j := end; j < len(s.toks); j++ {
+			switch w := s.toks[j].word; {
+			case w == "no" || w == "nothing" || w == "same" || w == "didnt" || w == "never":
+				if w != "never" && !s.has(cueNoChange, end, len(s.toks)) && w != "nothing" {
+					return nil
+				}
+				return []*testFound{x.finding(s, f.complete(objects[0], s), i, end, kb.Pass, "wiggle test")}
+			case changesState(w):
+				return []*testFound{x.finding(s, f.complete(objects[0], s), i, j+1, kb.Fail, "wiggle test")}
+			}
+		}
+	}
+	return nil
+}
+
+// isDisturbing tells whether a verb says that a part was moved to see what happens.
+func isDisturbing(raw string) bool {
+	return slices.Contains([]string{"wiggled", "wiggle", "wiggling", "waggled", "waggle", "waggling", "jiggled", "jiggle", "jiggling", "shook", "shake", "flexed", "flex", "flexing", "bent", "bend", "tapped", "tap", "tapping", "leaned", "pressed",
+		"tugged", "tug", "twisted", "touched", "moved"}, raw)
+}
+
+// changesState tells whether a verb says that something came, went or moved.
+func changesState(word string) bool {
+	return slices.Contains([]string{"died", "die", "dies", "cut", "stalled", "stall", "stop", "stopped", "drop", "dropped", "jump", "jumped", "flicker", "flickered", "came", "come", "start", "started", "started", "went", "go", "goes", "lost", "tripped",
+		"dips", "dip", "dipped", "fell", "changed", "changes", "wakes", "woke", "dead", "returned", "run", "ran", "lit", "blinked", "ol", "open"}, word)
+}

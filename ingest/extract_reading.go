@@ -37,12 +37,15 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 			limit = all[i+1].from
 		}
 		t := &testFound{sent: s, comp: np.name, known: np.known, reading: readingFrom(s, q), sure: 0.7}
+		t.guess = np.guess
+		t.near = !np.oblique && !np.guess && np.from < q.from && q.from-np.to <= 3 && np.from >= c.from && np.to <= q.from
 		t.name, t.method = x.methodIn(s, methodByUnit(q.Unit))
 		t.from, t.to = min(q.from, np.from), max(q.to, min(np.to, len(s.toks)))
 		result, end := x.judge(s, next, t.from, t.to, limit)
 		t.result = result
 		if lim := x.limitFor(all, i, s, next); lim != nil {
 			t.result = conform(t.reading, lim, t.result)
+			t.limited = true
 			if lim.Source == "" {
 				t.reading.Limit = lim
 			}

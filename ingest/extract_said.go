@@ -14,7 +14,7 @@ func (x *Extractor) findings(f *focus, s, next *sentence, have []*testFound, fix
 		return nil
 	}
 	var out []*testFound
-	for _, read := range []func(*focus, *sentence, *sentence) []*testFound{x.checkedThenSaid, x.bareVerdicts, x.flawsIn, x.supplies, x.continuities, x.driven, x.ruledOut} {
+	for _, read := range []func(*focus, *sentence, *sentence) []*testFound{x.checkedThenSaid, x.bareVerdicts, x.flawsIn, x.supplies, x.continuities, x.driven, x.ruledOut, x.disturbed} {
 		for _, t := range read(f, s, next) {
 			if x.findingStands(s, t, have, fixes) && x.findingStands(s, t, out, nil) {
 				out = append(out, t)
@@ -123,7 +123,7 @@ func (x *Extractor) checkedParts(s *sentence, at int) ([]nounPhrase, int) {
 		return objects, end
 	}
 	for _, np := range parts {
-		if np.from > at && np.oblique && np.to <= s.clauseAt(at).to && np.from-at <= 7 {
+		if np.from > at && s.prepositionBefore(np.from, "in", "at", "on", "around", "from", "inside", "under") > at && np.to <= s.clauseAt(at).to && np.from-at <= 7 {
 			return []nounPhrase{np}, np.to
 		}
 	}
@@ -266,7 +266,7 @@ func (s *sentence) endsAt(i int, c clause) bool {
 // onlyBetween tells whether nothing but adverbs, "all" and the like stands between tokens.
 func (s *sentence) onlyBetween(from, to int) bool {
 	for i := from; i < to; i++ {
-		if t := s.toks[i]; !isAdverb(t.word) && !slices.Contains([]string{"still", "also", "all", "both", "itself", "themselves", "is", "are", "was", "were", "look", "looks", "looked", "seem", "seems", "seemed", "too", "-", ":", "="}, t.word) {
+		if t := s.toks[i]; !isAdverb(t.word) && !t.hasDigit() && !slices.Contains([]string{"still", "also", "all", "both", "itself", "themselves", "is", "are", "was", "were", "look", "looks", "looked", "seem", "seems", "seemed", "too", "-", ":", "="}, t.word) {
 			return false
 		}
 	}

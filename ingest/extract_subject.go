@@ -68,7 +68,7 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 		}
 	}
 	np, ok := f.last()
-	np.from, np.to = m.from, m.to
+	np.from, np.to, np.guess = m.from, m.to, true
 	return np, ok
 }
 
@@ -155,7 +155,7 @@ func (x *Extractor) ownerOf(np nounPhrase) nounPhrase {
 	if len(words) < 2 {
 		words = strings.Fields(np.name)
 	}
-	if n := len(words) - 1; n > 0 && !x.isKnownQuantity(np.name) && slices.Contains([]string{"current", "resistance", "voltage", "drop", "output", "stud", "terminal", "post", "plus", "winding", "duty"}, words[n]) {
+	if n := len(words) - 1; n > 0 && (!x.isKnownQuantity(np.name) || words[n] == "voltage" && words[0] != "supply") && slices.Contains([]string{"current", "resistance", "voltage", "drop", "output", "stud", "terminal", "post", "plus", "winding", "duty"}, words[n]) {
 		raw := strings.Join(words[:n], " ")
 		if name, known := x.component(raw); known && !isPiece(raw) {
 			np.raw, np.known = raw, known

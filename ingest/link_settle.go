@@ -294,6 +294,7 @@ func shortTime(text string) bool { return workTime.MatchString(text) }
 func (l *line) settle(c *kb.Case, solved bool) {
 	l.useSwaps()
 	l.concludeTests()
+	l.tests = slices.DeleteFunc(l.tests, func(t *testFound) bool { return t.guess && !t.implied })
 	l.dropTrials()
 	steps := l.steps()
 	for _, t := range l.tests {

@@ -49,6 +49,7 @@ type nounPhrase struct {
 	raw      string // folded words as written, without marks of position and state
 	short    bool   // written as an abbreviation
 	oblique  bool   // a preposition of place stands before it: "behind the tank"
+	guess    bool   // nothing in the sentence names it: it is what was spoken of last
 }
 
 // phraseAround gives the noun phrase that holds the mention: words before it that qualify it and, if the mention is not the
@@ -112,7 +113,7 @@ func (s *sentence) words(from, to int) string {
 // qualifies tells whether a token may stand before a component's name as a part of it.
 func (x *Extractor) qualifies(s *sentence, i int) bool {
 	t := s.toks[i]
-	if t.mark || t.number() || x.stops[t.word] || isStateWord(t.word) || isUnitOfRating(t.word) || x.isVerb(s, i) {
+	if t.mark || t.number() || x.stops[t.word] || isStateWord(t.word) || isUnitOfRating(t.word) || strings.HasSuffix(t.raw, "'s") || strings.HasSuffix(t.raw, "’s") || x.isVerb(s, i) {
 		return false
 	}
 	gerund := strings.HasSuffix(t.word, "ing") && i > 0 && (kb.IsArticle(s.toks[i-1].word) || isStateWord(s.toks[i-1].word))
