@@ -18,7 +18,6 @@ type testFound struct {
 	known    bool
 	result   kb.Result
 	reading  *kb.Reading
-	sure     float64
 	implied  bool      // the result was concluded from what follows
 	near     bool      // the component stands right before its reading
 	limited  bool      // the text gives the limit
@@ -182,7 +181,7 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 			}
 			continue
 		}
-		t := &testFound{sent: s, from: min(v.from, np.from), to: max(v.to, np.to), comp: np.name, known: np.known, result: v.result, sure: 0.6, relative: gap}
+		t := &testFound{sent: s, from: min(v.from, np.from), to: max(v.to, np.to), comp: np.name, known: np.known, result: v.result, relative: gap}
 		t.name, t.method = x.methodIn(s, "visual inspection")
 		if np.from > len(s.toks) {
 			t.from, t.to = v.from, v.to

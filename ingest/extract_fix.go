@@ -20,7 +20,7 @@ type fixFound struct {
 	origin   kb.Origin
 	settled  *sentence // where the outcome stands
 	credited bool
-	sure     float64
+	shared   bool // done together with others, of which nothing tells it apart but the order
 }
 
 // fixesIn finds the actions done in a sentence, in order.
@@ -49,7 +49,7 @@ func (x *Extractor) listedParts(s *sentence, have []*fixFound) []*fixFound {
 	}
 	for _, np := range x.components(s) {
 		if np.from <= skipMarks(s, 0) && np.known {
-			return []*fixFound{{sent: s, from: np.from, to: np.to, action: kb.Replace, comp: np.name, known: true, sure: 0.5}}
+			return []*fixFound{{sent: s, from: np.from, to: np.to, action: kb.Replace, comp: np.name, known: true}}
 		}
 	}
 	return nil
@@ -93,15 +93,12 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 			}
 			np.name, np.known = whole.name, whole.known
 		}
-		fx := &fixFound{sent: s, from: min(m.from, max(np.from, 0)), to: max(end, m.to), action: kb.Action(m.name), comp: np.name, known: np.known, sure: 0.7}
+		fx := &fixFound{sent: s, from: min(m.from, max(np.from, 0)), to: max(end, m.to), action: kb.Action(m.name), comp: np.name, known: np.known}
 		fx.origin = originIn(s, m.from, end)
 		fx.trial = fx.action == kb.Other || s.has(cueSwap, c.from, c.to)
 		x.refineAction(s, m, fx)
 		if failed, ok := f.damaged(); ok && fx.action == kb.Replace && isMaterial(np.raw) {
 			fx.action, fx.comp, fx.known, fx.origin = kb.Repair, failed.name, failed.known, ""
-		}
-		if !np.known {
-			fx.sure = 0.5
 		}
 		out = append(out, fx)
 	}

@@ -36,7 +36,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		if i+1 < len(all) && !all[i+1].limit {
 			limit = all[i+1].from
 		}
-		t := &testFound{sent: s, comp: np.name, known: np.known, reading: readingFrom(s, q), sure: 0.7}
+		t := &testFound{sent: s, comp: np.name, known: np.known, reading: readingFrom(s, q)}
 		t.guess = np.guess
 		t.near = !np.oblique && !np.guess && np.from < q.from && q.from-np.to <= 3 && np.from >= c.from && np.to <= q.from
 		t.name, t.method = x.methodIn(s, methodByUnit(q.Unit))

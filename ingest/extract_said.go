@@ -37,7 +37,7 @@ func (x *Extractor) findingStands(s *sentence, t *testFound, have []*testFound, 
 
 // finding builds the test that a reader found, named after the method that the sentence tells of.
 func (x *Extractor) finding(s *sentence, np nounPhrase, from, to int, r kb.Result, otherwise string) *testFound {
-	t := &testFound{sent: s, from: max(min(from, np.from), 0), to: min(max(to, np.to), len(s.toks)), comp: np.name, known: np.known, result: r, sure: 0.6}
+	t := &testFound{sent: s, from: max(min(from, np.from), 0), to: min(max(to, np.to), len(s.toks)), comp: np.name, known: np.known, result: r}
 	if np.from > len(s.toks) {
 		t.from, t.to = from, to
 	}

@@ -351,7 +351,7 @@ func (l *line) reproduced(e event) {
 	}
 	for _, fx := range slices.Backward(l.fixes) {
 		if fx.outcome == kb.Fixed {
-			l.tests = append(l.tests, &testFound{sent: e.sent, index: e.index, from: 0, to: len(e.sent.toks), name: "reconnect to reproduce", comp: fx.comp, known: fx.known, result: kb.Fail, sure: 0.6})
+			l.tests = append(l.tests, &testFound{sent: e.sent, index: e.index, from: 0, to: len(e.sent.toks), name: "reconnect to reproduce", comp: fx.comp, known: fx.known, result: kb.Fail})
 			return
 		}
 	}

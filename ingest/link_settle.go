@@ -43,7 +43,7 @@ func (l *line) finish() {
 			continue
 		}
 		if l.cured != nil && fx.sent.post < l.cured.sent.post && !fx.credited {
-			fx.outcome, fx.sure = kb.NoChange, fx.sure*0.8
+			fx.outcome = kb.NoChange
 		}
 	}
 	l.held = cmp.Or(l.held, l.holdEvent())
@@ -80,7 +80,7 @@ func (l *line) nameCulprits() {
 		if !ok {
 			continue
 		}
-		fx := &fixFound{sent: e.sent, index: e.index, from: e.from, to: e.to, action: l.actionNear(e), comp: e.comp, outcome: kb.Fixed, settled: well.sent, credited: true, sure: 0.5}
+		fx := &fixFound{sent: e.sent, index: e.index, from: e.from, to: e.to, action: l.actionNear(e), comp: e.comp, outcome: kb.Fixed, settled: well.sent, credited: true}
 		l.fixes = append(l.fixes, fx)
 		if l.cured == nil {
 			l.cured, l.back = &well, nil
@@ -165,7 +165,7 @@ func (l *line) applyCredit() {
 	for _, fx := range l.fixes {
 		switch {
 		case fx.credited:
-			fx.outcome, fx.sure = kb.Fixed, max(fx.sure, 0.8)
+			fx.outcome = kb.Fixed
 		case fx.outcome == kb.Fixed:
 			fx.outcome = kb.UnknownOutcome
 		}
@@ -204,7 +204,7 @@ func (l *line) pointOut(fixed []*fixFound) {
 	first := fixed[0]
 	together := !slices.ContainsFunc(fixed, func(fx *fixFound) bool { return fx.index != first.index })
 	demote(fixed, func(fx *fixFound) bool { return together && l.x.sameThing(fx.comp, first.comp) })
-	first.sure = min(first.sure, 0.5)
+	first.shared = true
 	if len(fixed) > 1 {
 		l.doubt = "Several things were done at once: which of them cured the fault?"
 	}
@@ -301,12 +301,16 @@ func (l *line) settle(c *kb.Case, solved bool) {
 		if t.result == "" && t.reading == nil {
 			continue
 		}
+		if t.guess {
+			c.Doubts = append(c.Doubts, kb.Doubt{About: fmt.Sprintf("tests[%d].component", len(c.Tests)), Question: "What was this reading taken of? The sentence does not say.",
+				Evidence: l.r.evidence(t.sent, t.from, t.to)})
+		}
 		if t.implied {
 			c.Doubts = append(c.Doubts, kb.Doubt{About: fmt.Sprintf("tests[%d].result", len(c.Tests)), Question: "Was this reading good? The text does not say so in words.",
 				Evidence: l.r.evidence(t.sent, t.from, t.to)})
 		}
 		c.Tests = append(c.Tests, kb.Test{Step: steps[stepKey{t.index, t.from}], Test: t.name, Method: t.method, Component: t.comp, Result: t.result, Reading: t.reading,
-			Evidence: l.r.evidence(t.sent, t.from, t.to), Confidence: t.sure})
+			Evidence: l.r.evidence(t.sent, t.from, t.to), Confidence: testSure(t)})
 	}
 	for _, fx := range l.fixes {
 		l.addFixTo(c, fx, steps[stepKey{fx.index, fx.from}])
@@ -358,7 +362,7 @@ func (s *sentence) slashed(from, to int) string {
 }
 
 func (l *line) addFixTo(c *kb.Case, fx *fixFound, step int) {
-	f := kb.Fix{Step: step, Action: fx.action, Component: fx.comp, Outcome: fx.outcome, Confidence: fx.sure, Evidence: l.r.evidence(fx.sent, fx.from, fx.to)}
+	f := kb.Fix{Step: step, Action: fx.action, Component: fx.comp, Outcome: fx.outcome, Confidence: fixSure(fx), Evidence: l.r.evidence(fx.sent, fx.from, fx.to)}
 	if f.Outcome == "" {
 		f.Outcome = kb.UnknownOutcome
 	}
@@ -371,10 +375,21 @@ func (l *line) addFixTo(c *kb.Case, fx *fixFound, step int) {
 	if s := fx.settled; s != nil && s != fx.sent {
 		f.Evidence = append(f.Evidence, l.r.evidence(s, 0, len(s.toks))...)
 	}
-	if f.Outcome == kb.UnknownOutcome && l.doubt != "" {
-		c.Doubts = append(c.Doubts, kb.Doubt{About: fmt.Sprintf("fixes[%d].outcome", len(c.Fixes)), Question: l.doubt, Evidence: f.Evidence})
+	if question := l.doubtOf(fx, f.Outcome); question != "" {
+		c.Doubts = append(c.Doubts, kb.Doubt{About: fmt.Sprintf("fixes[%d].outcome", len(c.Fixes)), Question: question, Evidence: f.Evidence})
 	}
 	c.Fixes = append(c.Fixes, f)
+}
+
+// doubtOf gives the question to the contributor about a fix, empty where the text settles it.
+func (l *line) doubtOf(fx *fixFound, o kb.Outcome) string {
+	switch {
+	case fx.shared || o == kb.UnknownOutcome && l.doubt != "":
+		return cmp.Or(l.doubt, "Several things were done at once: was it this one that cured the fault?")
+	case o == kb.UnknownOutcome:
+		return "Did this help? The text does not say."
+	}
+	return ""
 }
 
 type stepKey struct{ index, from int }
@@ -406,7 +421,7 @@ func (l *line) useSwaps() {
 			keep = append(keep, fx)
 			continue
 		}
-		t := &testFound{sent: fx.sent, index: fx.index, from: fx.from, to: fx.to, comp: fx.comp, known: fx.known, name: "known-good swap", sure: 0.6}
+		t := &testFound{sent: fx.sent, index: fx.index, from: fx.from, to: fx.to, comp: fx.comp, known: fx.known, name: "known-good swap"}
 		if m, ok := l.x.v.Method("substitution"); ok {
 			t.method = m.Name
 		}
@@ -459,10 +474,7 @@ func (l *line) concludeTests() {
 			}
 		}
 		if t.result == "" && t.reading != nil && !l.x.isQuantity(t.comp) && !l.isCulprit(t.comp) {
-			t.result, t.implied, t.sure = kb.Pass, true, 0.5 // who finds a part bad says so
-		}
-		if t.implied {
-			t.sure *= 0.8
+			t.result, t.implied = kb.Pass, true // who finds a part bad says so
 		}
 	}
 }
