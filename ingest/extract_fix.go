@@ -85,7 +85,7 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 		if isTool(np) || isConsumable(np.name) {
 			continue
 		}
-		np = f.complete(np, s)
+		np = x.wholeOf(f, s, x.components(s), f.complete(np, s))
 		if isRemnant(np.raw) {
 			whole, ok := f.meant()
 			if !ok {

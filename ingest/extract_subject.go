@@ -68,8 +68,19 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 		}
 	}
 	np, ok := f.last()
+	ok = ok && !(isElectric(m.Unit) && carriesNoCurrent(np))
 	np.from, np.to, np.guess = m.from, m.to, true
 	return np, ok
+}
+
+// isElectric tells whether a unit is one of a meter's electrical ranges.
+func isElectric(unit string) bool {
+	return slices.Contains([]string{"V", "mV", "kV", "A", "mA", "uA", "ohm", "kohm", "mohm", "uF", "nF"}, unit)
+}
+
+// carriesNoCurrent tells whether a name is of something on which no electrical reading is taken.
+func carriesNoCurrent(np nounPhrase) bool {
+	return slices.Contains([]string{"fluid", "oil", "coolant", "fuel", "tank", "hose", "pipe", "filter", "belt", "gasket", "seal", "radiator", "reservoir", "impeller", "shield", "tyre", "tire", "piston", "pulley"}, lastWord(np.name))
 }
 
 // isReference tells whether a name only says against what was measured: "to earth", "to the casing".

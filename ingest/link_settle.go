@@ -296,6 +296,7 @@ func (l *line) settle(c *kb.Case, solved bool) {
 	l.concludeTests()
 	l.tests = slices.DeleteFunc(l.tests, func(t *testFound) bool { return t.guess && !t.implied })
 	l.dropTrials()
+	l.dropRetold()
 	steps := l.steps()
 	for _, t := range l.tests {
 		if t.result == "" && t.reading == nil {
@@ -437,6 +438,19 @@ func (l *line) useSwaps() {
 	}
 	l.fixes = keep
 	slices.SortStableFunc(l.tests, func(a, b *testFound) int { return cmp.Or(a.index-b.index, a.from-b.from) })
+}
+
+// dropRetold leaves one of several cures of one part by one action in a post: the writer told of it twice.
+func (l *line) dropRetold() {
+	var keep []*fixFound
+	for _, fx := range l.fixes {
+		if !slices.ContainsFunc(keep, func(o *fixFound) bool {
+			return o.comp == fx.comp && o.action == fx.action && o.outcome == kb.Fixed && fx.outcome == kb.Fixed && o.sent.post == fx.sent.post
+		}) {
+			keep = append(keep, fx)
+		}
+	}
+	l.fixes = keep
 }
 
 // dropTrials leaves out what was only taken off or isolated to see, unless its effect on the fault is told.
