@@ -137,6 +137,7 @@ func (x *Extractor) plainSentence(words string) *sentence {
 }
 
 func (x *Extractor) understandSentence(s *sentence) {
+	x.lex.correct(s.toks)
 	s.mentions = x.lex.find(s.toks)
 	s.analyse()
 }
