@@ -21,6 +21,9 @@ func (x *Extractor) symptomsOf(r *reading, p *person, l *line) []kb.Symptom {
 				continue
 			}
 			c := s.clauseAt(m.from)
+			if m.name == "fault code" && (len(r.titleCodes) > 0 || len(r.codes[s.post]) > 0) {
+				continue // the code itself is kept
+			}
 			if m.to-m.from == 1 && l.covers(i, clause{from: m.from, to: m.to}) {
 				continue // the state of a part that was looked at
 			}

@@ -17,6 +17,7 @@ type line struct {
 	held    *event      // what said that the cure held
 	back    *event      // the last return of the fault
 	open    *event      // what says that the repair is not finished
+	gone    *event      // what says that the machine went to somebody else, or to scrap
 	credits []event     // what names a culprit
 	good    []event     // what says that all is well while no fix waits
 	group   []*fixFound // fixes without an outcome yet, in order
@@ -165,6 +166,10 @@ func (l *line) take(e event) {
 	case cueUnsolved:
 		l.open = &e
 		l.uncure(e)
+	case cueHanded, cueScrapped:
+		if e.sent.clauseAt(e.from).kind == told && (l.p.starter || l.p.machine.at >= 0) {
+			l.gone = &e
+		}
 	case cueUnknowing:
 		if len(l.last) > 1 {
 			for _, fx := range l.last {

@@ -53,7 +53,7 @@ func (s *sentence) welcomeBack(m mention) bool {
 }
 
 func isOutcomeCue(class string) bool {
-	return slices.Contains([]string{cueNoChange, cueFixed, cuePartial, cueBack, cueCredit, cueClear, cueOpenEnd, cueUnsolved, cueUnknowing}, class)
+	return slices.Contains([]string{cueNoChange, cueFixed, cuePartial, cueBack, cueCredit, cueClear, cueOpenEnd, cueUnsolved, cueUnknowing, cueHanded, cueScrapped}, class)
 }
 
 // outdone tells whether a cue of outcome lies inside a longer one of another class, or is turned round by a word before it.

@@ -440,12 +440,14 @@ func (l *line) useSwaps() {
 	slices.SortStableFunc(l.tests, func(a, b *testFound) int { return cmp.Or(a.index-b.index, a.from-b.from) })
 }
 
-// dropRetold leaves one of several cures of one part by one action in a post: the writer told of it twice.
+// dropRetold leaves one of several cures of one part by one action in a post, and drops a repair without an outcome that speaks of a
+// cure just told: the writer told of it twice.
 func (l *line) dropRetold() {
 	var keep []*fixFound
 	for _, fx := range l.fixes {
 		if !slices.ContainsFunc(keep, func(o *fixFound) bool {
-			return o.comp == fx.comp && o.action == fx.action && o.outcome == kb.Fixed && fx.outcome == kb.Fixed && o.sent.post == fx.sent.post
+			again := fx.outcome == kb.Fixed || (fx.outcome == "" || fx.outcome == kb.UnknownOutcome) && fx.index-o.index <= 2
+			return o.comp == fx.comp && o.action == fx.action && o.outcome == kb.Fixed && again && o.sent.post == fx.sent.post
 		}) {
 			keep = append(keep, fx)
 		}
@@ -518,6 +520,14 @@ func (l *line) uselessFix(t *testFound) bool {
 // status tells whether the case is closed, how, and how well that is confirmed.
 func (l *line) status(c *kb.Case, solved bool) {
 	c.Status, c.Confirmation = kb.Open, kb.Unconfirmed
+	if l.ends() {
+		c.Status, c.ClosedAs = kb.Closed, kb.HandedOver
+		if l.gone.class == cueScrapped {
+			c.ClosedAs = kb.NotWorthRepairing
+		}
+		c.StatusEvidence = l.r.evidence(l.gone.sent, 0, len(l.gone.sent.toks))
+		return
+	}
 	fixed := slices.ContainsFunc(l.fixes, func(fx *fixFound) bool { return fx.outcome == kb.Fixed })
 	switch {
 	case l.back != nil && !fixed:
@@ -539,6 +549,17 @@ func (l *line) status(c *kb.Case, solved bool) {
 	} else if l.proved() {
 		c.Confirmation = kb.Verified
 	}
+}
+
+// ends tells whether the story ends with the machine given away uncured: nothing is told to have cured it, and nothing was done to it
+// after.
+func (l *line) ends() bool {
+	const most = 4 // sentences after it
+	if l.gone == nil || l.cured != nil || l.gone.index < len(l.p.sents)-1-most {
+		return false
+	}
+	return !slices.ContainsFunc(l.fixes, func(fx *fixFound) bool { return fx.outcome == kb.Fixed || fx.index > l.gone.index }) &&
+		!slices.ContainsFunc(l.tests, func(t *testFound) bool { return t.index > l.gone.index })
 }
 
 // proved tells whether a reading after the cure was good.

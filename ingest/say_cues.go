@@ -5,30 +5,32 @@ import "strings"
 // The classes of cue. What a phrase means for a statement is decided where the classes are used; this table only says
 // which phrases people use. They are common English of the trade, British and American, native and not.
 const (
-	cueNoChange  = "no change" // what was done did not help
-	cueFixed     = "fixed"     // the fault is gone
-	cuePartial   = "partial"   // better, not cured
-	cueBack      = "back"      // the fault is there again
-	cueCredit    = "credit"    // names the culprit: "turned out to be"
-	cueClear     = "clear"     // takes the blame from a component: "wasn't the"
-	cueAdvice    = "advice"    // what somebody should do
-	cueGuess     = "guess"     // what somebody believes
-	cueIf        = "if"        // a condition
-	cuePlan      = "plan"      // not done yet
-	cueHearsay   = "hearsay"   // what others say
-	cueOther     = "other"     // somebody else's machine
-	cueGood      = "good"      // verdict of a test: good
-	cueBad       = "bad"       // verdict of a test: bad
-	cueUnsure    = "unsure"    // verdict of a test: cannot be told
-	cueLimit     = "limit"     // what follows is what a reading should be
-	cueOpenEnd   = "open end"  // the repair is not finished
-	cueReproduce = "reproduce" // bringing the fault back on purpose
-	cueUnsolved  = "unsolved"  // says outright that there is no cure
-	cueSame      = "same here" // the writer has the same on a machine of their own
-	cueSwap      = "swap"      // substitution with a known-good part
-	cueHold      = "hold"      // held over time, distance or cycles
-	cueUnknowing = "unknowing" // which of several did it cannot be told
-	cueGeneral   = "general"   // what is so in general
+	cueNoChange  = "no change"   // what was done did not help
+	cueFixed     = "fixed"       // the fault is gone
+	cuePartial   = "partial"     // better, not cured
+	cueBack      = "back"        // the fault is there again
+	cueCredit    = "credit"      // names the culprit: "turned out to be"
+	cueClear     = "clear"       // takes the blame from a component: "wasn't the"
+	cueAdvice    = "advice"      // what somebody should do
+	cueGuess     = "guess"       // what somebody believes
+	cueIf        = "if"          // a condition
+	cuePlan      = "plan"        // not done yet
+	cueHearsay   = "hearsay"     // what others say
+	cueOther     = "other"       // somebody else's machine
+	cueGood      = "good"        // verdict of a test: good
+	cueBad       = "bad"         // verdict of a test: bad
+	cueUnsure    = "unsure"      // verdict of a test: cannot be told
+	cueLimit     = "limit"       // what follows is what a reading should be
+	cueOpenEnd   = "open end"    // the repair is not finished
+	cueReproduce = "reproduce"   // bringing the fault back on purpose
+	cueUnsolved  = "unsolved"    // says outright that there is no cure
+	cueSame      = "same here"   // the writer has the same on a machine of their own
+	cueSwap      = "swap"        // substitution with a known-good part
+	cueHold      = "hold"        // held over time, distance or cycles
+	cueUnknowing = "unknowing"   // which of several did it cannot be told
+	cueHanded    = "handed over" // the machine went to somebody else to mend
+	cueScrapped  = "scrapped"    // nobody will mend it
+	cueGeneral   = "general"     // what is so in general
 )
 
 type cue struct{ class, phrase string }

@@ -55,6 +55,13 @@ never did find, never resolved, gave up, given up, quit looking, live with it, l
 help please, open to ideas, to be continued, havent found, no further, not done anything, havent done anything, at a loss, goes to the,
 going to a? shop|dealer|garage|workshop, off the road, parked up, for now, still on, still not fixed, nothing found, cannot find,
 can not find, waiting, nope, off to the
+[handed over]
+handed it over, handed it to, handed her|him over, left it with the, took|taken it|her to the|a|my|our dealer|dealership|garage|shop|workshop|specialist|mechanic,
+took|taken it|her back to the dealer|shop|garage, dropped it off at, dealer|shop|garage|specialist|mechanic has it now, they have it now
+[scrapped]
+not worth repairing|fixing|mending|saving, not worth the repair|money|cost|trouble, beyond economic|economical repair, not economic|economical to repair, uneconomic|uneconomical to repair,
+scrapped it|her, scrapped the *, went to the scrapyard|scrap|breakers|tip|dump, off to the scrapyard|breakers|tip|dump, written it off, wrote it off, is a write off, binned it,
+sold it|her as is|scrap|spares, sold it for scrap|spares|parts, traded it in
 [swap]
 known good, known working, swapped with, swapped it with, swapped over, swapped round, swapped around, swapped between, swapped the|my|our,
 swap, swapping, from another, from other, from my other|spare|second, borrowed, borrowed a?, loaner, loan, spare one, tried the? spare,

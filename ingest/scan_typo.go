@@ -1,7 +1,5 @@
 package ingest
 
-import "strings"
-
 // shortestTypo is the length in bytes from which a word is long enough to be told from its neighbours in spite of a slip.
 const shortestTypo = 5
 
@@ -36,6 +34,7 @@ func (l *lexicon) slipOf(word string) (string, bool) {
 		switch {
 		case a >= 0x80 || b >= 0x80:
 			return "", false
+		case a == b && isVowel(a): // "steep" is no slip of "step"
 		case a == b:
 			if !try(word[:i] + word[i+1:]) {
 				return "", false
@@ -45,9 +44,11 @@ func (l *lexicon) slipOf(word string) (string, bool) {
 		}
 	}
 	for i := 1; i < len(word)-1; i++ {
-		if !strings.ContainsRune("aeiou", rune(word[i])) && !try(word[:i]+word[i:i+1]+word[i:]) {
+		if !isVowel(word[i]) && !try(word[:i]+word[i:i+1]+word[i:]) {
 			return "", false
 		}
 	}
 	return found, found != ""
 }
+
+func isVowel(b byte) bool { return b == 'a' || b == 'e' || b == 'i' || b == 'o' || b == 'u' }
