@@ -89,6 +89,8 @@ stretched that to, less but, not as bad, only once a|per|every, better than, bou
 still cured though, not completely, not entirely, not coming any more, is not coming any more, reduced it, wasnt the whole story,
 half the problem, half cured, not all of it, no longer * but, eased it, most of it
 [fixed]
+everything|it|all|she has|have worked|run|behaved, has worked|behaved for|since|fine|perfectly|ever, now it|she|everything works|starts|runs|heats|cools|charges|idles|shifts|drains|fires|prints|pumps|spins|blows,
+and it|she worked|works|started|starts|heated|cooled|charged|drained|fired again|normally|properly|fine, is|are|was|were working|running again|now|properly|normally|fine|perfectly, back to working|running|normal,
 fixed it|that|mine|ours|this, fixes it, has fixed, that fixed, sorted, all sorted, sorted it, cured it|that|mine, cured, is cured, solved,
 problem solved, resolved, that was it, that did it|the, did the trick, done the trick, job done, all good, all is good|well,
 all fine|ok|okay|normal, all well, been fine|good|perfect|great|faultless|flawless|reliable|ok|okay|happy|running|working,
@@ -146,7 +148,7 @@ exonerated, can rule out, not guilty
 since, ever since, later, so far, so good, ago, held, holding, touch wood, long term, in all, running, without, still, now, after,
 and counting, not once, not one, every day, daily
 [unknowing]
-couldnt tell you, cant tell|say which, dont|do|does_not|no know|idea which, which one did it, no idea which, who knows which, ill never know,
+couldnt tell you, cant|cannot|couldnt tell|say which, can|could not tell|say which, dont|do|does_not|no know|idea which, which one did it, no idea which, who knows which, ill never know,
 never know, hard to say which, not sure which, whichever, one of those|them|the, one or the other, both at once, all at once, in one go,
 at the same time, same time
 `
