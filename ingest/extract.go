@@ -174,11 +174,17 @@ func (x *Extractor) caseOf(r *reading, p *person) (kb.Case, bool) {
 	c.Symptoms = x.symptomsOf(r, p, line)
 	line.settle(&c, r.solved && p.starter)
 	c.Sources = []kb.Source{sourceOf(r.thread)}
-	if !worthACase(&c, p) {
+	if !worthACase(&c, p) || r.advert() && len(c.Codes) == 0 {
 		return kb.Case{}, false
 	}
 	trimTitle(&c)
 	return c, true
+}
+
+// advert tells whether the title offers something for sale: what such a text tells of repairs is praise.
+func (r *reading) advert() bool {
+	words := " " + r.title.words(0, len(r.title.toks)) + " "
+	return strings.Contains(words, " for sale ") || strings.HasPrefix(words, " wts ") || strings.HasPrefix(words, " sale ") || strings.HasPrefix(words, " selling ")
 }
 
 func trimTitle(c *kb.Case) {

@@ -126,6 +126,15 @@ func TestMachineGivenAway(t *testing.T) {
 	assert.Equal(t, kb.Repaired, c.ClosedAs, "what others mend is mended")
 }
 
+func TestCureIsNotClaimed(t *testing.T) {
+	c := said(t, "Filed the contacts of the relay and it is better. I cannot say it is cured yet.")
+	assert.Equal(t, kb.Open, c.Status)
+	c = one(t, threadOf("Heater cold P1B77", "ann: My 2015 Halden Brisk van shows P1B77 and the heater blows cold. Any ideas?",
+		"ann: New pump fitted and it is all fixed. Refitted the old flap motor just to see, works the same."))
+	assert.Equal(t, []string{"replace pump: fixed"}, outcomes(c), "an old part put back to see is no repair")
+	assert.Empty(t, extract(t, threadOf("For sale: Halden Brisk van", "ann: My 2015 Halden Brisk van, new water pump done. Starts every time, no leaks. Was noisy, now fine.")))
+}
+
 func TestNamesKeepTheirStrokes(t *testing.T) {
 	c := said(t, "The A/C compressor was seized. The run/tow switch was broken.")
 	assert.Equal(t, []string{"a/c compressor=fail", "run/tow switch=fail"}, results(c))

@@ -113,7 +113,7 @@ func (l *line) addFix(fx *fixFound) {
 			return
 		}
 	}
-	if l.accessory(fx) || l.recalls(fx) {
+	if l.accessory(fx) || l.recalls(fx) || l.refitsToSee(fx) {
 		return
 	}
 	l.fixes = append(l.fixes, fx)
@@ -124,6 +124,14 @@ func (l *line) addFix(fx *fixFound) {
 func (l *line) recalls(fx *fixFound) bool {
 	since := slices.ContainsFunc(fx.sent.toks[max(fx.from-4, 0):fx.from], func(t token) bool { return t.word == "since" || t.word == "after" })
 	return since && slices.ContainsFunc(l.fixes, func(old *fixFound) bool { return l.x.sameThing(old.comp, fx.comp) })
+}
+
+// refitsToSee tells whether an old part was put back after the cure to see whether it was at fault.
+func (l *line) refitsToSee(fx *fixFound) bool {
+	has := func(words ...string) bool {
+		return slices.ContainsFunc(fx.sent.toks, func(t token) bool { return slices.Contains(words, t.word) })
+	}
+	return l.cured != nil && fx.action == kb.Refit && has("original", "old") && has("see", "check", "prove", "experiment")
 }
 
 // accessory tells whether a fix is only a step of another on the same part: coded, bled, moved after it was replaced.

@@ -95,7 +95,7 @@ func (f *focus) damaged() (nounPhrase, bool) { return f.bad, f.bad.name != "" }
 func (f *focus) noteBad(tests []*testFound) {
 	f.badAge++
 	for _, t := range tests {
-		if t.result == "fail" && t.comp != "" {
+		if t.result == "fail" && t.comp != "" && !t.guess {
 			f.bad, f.badAge = nounPhrase{name: t.comp, known: t.known}, 0
 		}
 	}
