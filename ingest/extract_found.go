@@ -295,3 +295,26 @@ func changesState(word string) bool {
 	return slices.Contains([]string{"died", "die", "dies", "cut", "stalled", "stall", "stop", "stopped", "drop", "dropped", "jump", "jumped", "flicker", "flickered", "came", "come", "start", "started", "started", "went", "go", "goes", "lost", "tripped",
 		"dips", "dip", "dipped", "fell", "changed", "changes", "wakes", "woke", "dead", "returned", "run", "ran", "lit", "blinked", "ol", "open"}, word)
 }
+
+// inAndOut reads a switch or fuse that passes on what comes in, or does not: "12 in and 12 out", "50 going in and nothing coming out".
+func (x *Extractor) inAndOut(f *focus, s, _ *sentence) []*testFound {
+	var value [2]string // at the way in, at the way out
+	var at [2]int
+	for i, t := range s.toks {
+		side := slices.Index([]string{"in", "out"}, t.word)
+		if side < 0 {
+			continue
+		}
+		for j := i - 1; j >= max(i-3, 0); j-- {
+			if w := s.toks[j].word; s.toks[j].number() || w == "nothing" || w == "none" || w == "zero" {
+				value[side], at[side] = w, j
+				break
+			}
+		}
+	}
+	np, ok := nearestBefore(x.partsIn(s), 0, at[0])
+	if value[0] == "" || value[1] == "" || at[1] < at[0] || at[1]-at[0] > 8 || !ok {
+		return nil
+	}
+	return []*testFound{x.finding(s, f.complete(np, s), np.from, at[1]+2, passIf(value[0] == value[1]), "voltage in and out")}
+}

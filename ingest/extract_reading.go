@@ -177,10 +177,11 @@ func (x *Extractor) bareNumbers(f *focus, s *sentence, text string, have []quant
 	if len(have) == 0 {
 		unit = f.unit
 	}
-	if unit != "" && unit != "%" {
+	trims := strings.Contains(lower, "trim") || strings.Contains(lower, "ltft") || strings.Contains(lower, "stft")
+	if unit != "" && unit != "%" && (!trims || len(have) > 0) {
 		return spokenNumbers(text, unit, have)
 	}
-	if !strings.Contains(lower, "trim") && !strings.Contains(lower, "ltft") && !strings.Contains(lower, "stft") && !strings.Contains(lower, "ltfts") {
+	if !trims {
 		return nil
 	}
 	var out []quantity.Found

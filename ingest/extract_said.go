@@ -14,7 +14,7 @@ func (x *Extractor) findings(f *focus, s, next *sentence, have []*testFound, fix
 		return nil
 	}
 	var out []*testFound
-	for _, read := range []func(*focus, *sentence, *sentence) []*testFound{x.checkedThenSaid, x.bareVerdicts, x.flawsIn, x.supplies, x.continuities, x.driven, x.ruledOut, x.disturbed} {
+	for _, read := range []func(*focus, *sentence, *sentence) []*testFound{x.checkedThenSaid, x.bareVerdicts, x.flawsIn, x.supplies, x.continuities, x.driven, x.ruledOut, x.disturbed, x.inAndOut} {
 		for _, t := range read(f, s, next) {
 			if x.findingStands(s, t, have, fixes) && x.findingStands(s, t, out, nil) {
 				out = append(out, t)
@@ -162,7 +162,7 @@ func (s *sentence) saidOfIt(i int, several bool) (kb.Result, int) {
 
 // pastPlace gives the end of the clause where token i goes on with "from the switch to the pump", which only tells a place.
 func (s *sentence) pastPlace(i int) int {
-	if i < len(s.toks) && slices.Contains([]string{"from", "on", "in", "at", "between", "behind", "under", "to", "of", "for", "with", "by"}, s.toks[i].word) {
+	if i < len(s.toks) && slices.Contains([]string{"from", "on", "in", "at", "between", "behind", "under", "to", "of", "for", "with", "by", "while", "when"}, s.toks[i].word) {
 		if c := s.clauseAt(i); c.to < len(s.toks) {
 			return c.to
 		}
@@ -197,8 +197,8 @@ func (s *sentence) foundWords(i int) (kb.Result, int) {
 			}
 			return "", i
 		case w == "i" || w == "we" || kb.IsArticle(w) || w == "some" || w == "was" || w == "were":
-		case finds && !denied && isFlaw(w):
-			return kb.Fail, j + 1
+		case finds && isFlaw(w):
+			return passIf(denied), j + 1
 		default:
 			return "", i
 		}

@@ -59,7 +59,8 @@ func (s *sentence) swapVerb(i int) bool {
 	after := s.words(i+1, min(i+3, len(s.toks)))
 	switch strings.ToLower(s.toks[i].raw) {
 	case "swapped", "swapping", "interchanged", "exchanged":
-		return !strings.HasPrefix(after, "in ") && !strings.HasPrefix(after, "out ") && !s.newFor(i, c)
+		in := strings.HasPrefix(after, "in ") && !s.has(cueSwap, i, c.to) && !slices.ContainsFunc(s.toks[i:c.to], func(t token) bool { return t.word == "from" })
+		return !in && !strings.HasPrefix(after, "out ") && !s.newFor(i, c)
 	case "substituted", "borrowed":
 		return true
 	case "tried", "fitted", "put", "used":
