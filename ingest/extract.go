@@ -233,11 +233,20 @@ func (x *Extractor) codesOf(r *reading, p *person) []kb.CodeEntry {
 				continue
 			}
 			e := kb.CodeEntry{Code: f.Code.String(), Scheme: f.Code.Scheme, Status: kb.CodeStatus(f.Status), SetAgain: f.SetAgain,
-				Confidence: f.Confidence, Evidence: r.spanEvidence(s.post, f.Start, f.End)}
+				Confidence: codeSure(f.Confidence), Evidence: r.spanEvidence(s.post, f.Start, f.End)}
 			out = addCode(out, e)
 		}
 	}
 	return x.addTitleCodes(r, p, out)
+}
+
+// codeSure gives the confidence in a code found in a person's own words: on annotated threads those found with 0.8 or more were right
+// in all of 102 cases but one.
+func codeSure(found float64) float64 {
+	if found >= 0.8 {
+		return max(found, 0.9)
+	}
+	return found
 }
 
 // addTitleCodes adds the codes that only the title names to those of its writer. A title is no part of a post, so that they rest on

@@ -124,7 +124,7 @@ func isWeakVerdict(word string) bool {
 	return slices.Contains([]string{"good", "great", "right", "still", "nothing", "working", "work", "running", "held", "holding", "correct", "even", "normal", "pass", "clear",
 		"same", "open", "low", "high", "slow", "flat", "gone", "play", "leak", "missing", "short", "dropped", "drop", "fell", "fall", "brown", "black", "green", "hole", "rough", "wet",
 		"weak", "empty", "tired", "should", "reached", "strong", "solid", "plenty", "steady", "healthy", "happy", "bright", "lovely", "mint", "textbook", "beautiful", "beautifully", "expected", "match", "equal", "removed", "passing", "broke",
-		"jumped", "jump", "click", "right", "passe", "passed", "unplugged", "disconnected", "hanging", "leaking", "leaks", "dead", "bad", "intermittent", "noisy", "dirty", "faulty", "failed", "fail"}, word)
+		"jumped", "jump", "click", "worked", "works", "passe", "passed", "unplugged", "disconnected", "hanging", "leaking", "leaks", "dead", "bad", "intermittent", "noisy", "dirty", "faulty", "failed", "fail"}, word)
 }
 
 // judge gives the verdict on what stands at tokens from..to: in its clauses, then in a short sentence that follows.

@@ -101,6 +101,8 @@ func TestFixesByPronounAndPair(t *testing.T) {
 		"The wires were chafed at the hinge. Soldered and taped them, heat is back.": "repair wiring: fixed",
 		"Replaced the relay and the fuse. Neither helped.":                           "replace relay: no change, replace fuse: no change",
 		"Replaced the vlave but no change.":                                          "replace valve: no change",
+		"Replaced the pump, same fault.":                                             "replace pump: no change",
+		"Replaced the pump. It worked for a week and then the fault came back.":      "replace pump: returned",
 		"Put it in reverse and the heat came on.":                                    "",
 		"New relay, fixed. A new relay, who would have thought.":                     "replace relay: fixed",
 	} {

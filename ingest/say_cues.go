@@ -69,7 +69,7 @@ changed|altered nothing, nothing of that
 didnt|did_not|doesnt|does_not|hasnt|has_not|havent|wont|didn help|fix|cure|change|solve|do|make|work|improve, not helping|helped|helps,
 is not helping, never helped|changed|fixed
 did|does precisely|exactly|absolutely? nothing|sod|bugger|zip|zilch|nowt, did nothing, does nothing for it
-same problem|fault|thing|story|result|code|codes|lights|light|error|again|symptoms|symptom|as before|way, exactly the same, all the same,
+same problem|fault|thing|story|result|code|codes|lights|light|error|again|symptoms|symptom|way, same as before, exactly the same, all the same,
 just the same, the same next, as before, exactly like it did before, still the same, stays the same, stayed the same, remained the same,
 just as bad, as bad as before
 still dead|there|here|on|doing|does|did|flat|failing|fails|trips|tripping|leaks|leaking|locks|stalls|the|no|not|wont|cuts|hot|cold|slow|nothing|getting|throws|throwing|comes|came|happens|happening|noisy|broken|blinks|blinking|flashing|shows|showing|reads|blows|blowing|misfires|misfiring|present|low|high|empty|stuck|open,
