@@ -137,6 +137,7 @@ func (x *Extractor) plainSentence(words string) *sentence {
 }
 
 func (x *Extractor) understandSentence(s *sentence) {
+	x.lex.correct(s.toks)
 	s.mentions = x.lex.find(s.toks)
 	s.analyse()
 }
@@ -173,11 +174,17 @@ func (x *Extractor) caseOf(r *reading, p *person) (kb.Case, bool) {
 	c.Symptoms = x.symptomsOf(r, p, line)
 	line.settle(&c, r.solved && p.starter)
 	c.Sources = []kb.Source{sourceOf(r.thread)}
-	if !worthACase(&c, p) {
+	if !worthACase(&c, p) || r.advert() && len(c.Codes) == 0 {
 		return kb.Case{}, false
 	}
 	trimTitle(&c)
 	return c, true
+}
+
+// advert tells whether the title offers something for sale: what such a text tells of repairs is praise.
+func (r *reading) advert() bool {
+	words := " " + r.title.words(0, len(r.title.toks)) + " "
+	return strings.Contains(words, " for sale ") || strings.HasPrefix(words, " wts ") || strings.HasPrefix(words, " sale ") || strings.HasPrefix(words, " selling ")
 }
 
 func trimTitle(c *kb.Case) {
@@ -226,12 +233,48 @@ func (x *Extractor) codesOf(r *reading, p *person) []kb.CodeEntry {
 				continue
 			}
 			e := kb.CodeEntry{Code: f.Code.String(), Scheme: f.Code.Scheme, Status: kb.CodeStatus(f.Status), SetAgain: f.SetAgain,
-				Confidence: f.Confidence, Evidence: r.spanEvidence(s.post, f.Start, f.End)}
+				Confidence: codeSure(f.Confidence), Evidence: r.spanEvidence(s.post, f.Start, f.End)}
 			out = addCode(out, e)
 		}
 	}
+	return x.addTitleCodes(r, p, out)
+}
+
+// codeSure gives the confidence in a code found in a person's own words: on annotated threads those found with 0.8 or more were right
+// in all of 102 cases but one.
+func codeSure(found float64) float64 {
+	if found >= 0.8 {
+		return max(found, 0.9)
+	}
+	return found
+}
+
+// addTitleCodes adds the codes that only the title names to those of its writer. A title is no part of a post, so that they rest on
+// the first words of the post that speak of "the code", else on its first sentence.
+func (x *Extractor) addTitleCodes(r *reading, p *person, out []kb.CodeEntry) []kb.CodeEntry {
+	if !p.starter || len(r.titleCodes) == 0 {
+		return out
+	}
+	rest := p.sents[p.told]
+	for _, s := range p.sents[p.told:] {
+		if s.post == rest.post && slices.ContainsFunc(s.toks, func(t token) bool { return t.word == "code" || t.word == "error" || t.word == "dtc" }) {
+			rest = s
+			break
+		}
+	}
+	for _, f := range r.titleCodes {
+		if named := slices.ContainsFunc(r.codes, func(all []code.Found) bool {
+			return slices.ContainsFunc(all, func(o code.Found) bool { return o.Code.String() == f.Code.String() })
+		}); named || f.Absent {
+			continue
+		}
+		out = addCode(out, kb.CodeEntry{Code: f.Code.String(), Scheme: f.Code.Scheme, Confidence: min(f.Confidence, titleSure), Evidence: r.evidence(rest, 0, len(rest.toks))})
+	}
 	return out
 }
+
+// titleSure bounds the confidence in a code that only the title names.
+const titleSure = 0.8
 
 // codeIsFact tells whether a code is said to have been there, not supposed or asked about in general.
 func codeIsFact(s *sentence, f code.Found) bool {

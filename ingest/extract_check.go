@@ -18,9 +18,12 @@ type testFound struct {
 	known    bool
 	result   kb.Result
 	reading  *kb.Reading
-	sure     float64
-	implied  bool // the result was concluded from what follows
-	relative int  // tokens between component and verdict, for choosing among several
+	implied  bool      // the result was concluded from what follows
+	near     bool      // the component stands right before its reading
+	limited  bool      // the text gives the limit
+	guess    bool      // nothing in the sentence names the component
+	spends   *sentence // whose words of outcome tell the result of this test, not of a repair
+	relative int       // tokens between component and verdict, for choosing among several
 }
 
 // testsIn finds the checks in a sentence: readings first, then what was seen of a part.
@@ -29,12 +32,28 @@ func (x *Extractor) testsIn(f *focus, s *sentence, next *sentence, index int, fi
 		return nil
 	}
 	out := x.readingTests(f, s, next)
+	out = append(out, x.trialTests(f, s, next, fixes)...)
 	out = append(out, x.stateTests(f, s, out, fixes)...)
+	out = append(out, x.findings(f, s, next, out, fixes)...)
 	slices.SortStableFunc(out, func(a, b *testFound) int { return a.from - b.from })
+	out = slices.DeleteFunc(out, func(t *testFound) bool {
+		return t.reading == nil && (!t.known && !x.headKnown(t.comp) || isWholeMachine(t.comp))
+	})
 	for _, t := range out {
 		t.index = index
 	}
 	return out
+}
+
+// isWholeMachine tells whether a name is of the machine as such, whose failing is the complaint and no check.
+func isWholeMachine(name string) bool {
+	return slices.Contains([]string{"engine", "car", "machine", "vehicle", "truck", "van", "bike", "tractor", "boat", "boiler", "motor vehicle"}, name)
+}
+
+// headKnown tells whether the last word of a name is one of the vocabulary's, or one that names parts.
+func (x *Extractor) headKnown(name string) bool {
+	_, ok := x.component(lastWord(name))
+	return ok
 }
 
 // verdict is what the words of a stretch say of the part they speak of.
@@ -58,7 +77,7 @@ func (s *sentence) verdicts(from, to int) []verdict {
 		inside := slices.ContainsFunc(cues, func(k mention) bool {
 			return k.from <= m.from && k.to >= m.to && k.to-k.from > m.to-m.from
 		})
-		if inside {
+		if inside || s.inName(m) || s.judgesNot(m) {
 			continue
 		}
 		v := verdict{from: m.from, to: m.to, weak: m.to-m.from == 1 && isWeakVerdict(s.toks[m.from].word)}
@@ -69,6 +88,28 @@ func (s *sentence) verdicts(from, to int) []verdict {
 		out = append(out, v)
 	}
 	return out
+}
+
+// inName tells whether a word of judgement is a part of a component's name: "CAN low", "clean air hose".
+func (s *sentence) inName(v mention) bool {
+	return slices.ContainsFunc(s.mentions, func(m mention) bool {
+		return m.kind == kb.TermComponent && m.to-m.from > v.to-v.from && m.from <= v.from && m.to >= v.to
+	})
+}
+
+// judgesNot tells whether words of judgement mean something else here: "open" that only says in which position something was read
+// ("0.1 ohm up, open when down"), or words that go on.
+func (s *sentence) judgesNot(v mention) bool {
+	if last := s.toks[v.to-1].word; (last == "it" && s.toks[v.from].word == "had" || v.to-v.from == 1 && last == "soaked" && s.has2(v.to, "in")) && v.to < len(s.toks) && !s.toks[v.to].mark {
+		return true // "the charger had it full", "soaked in cleaner"
+	}
+	if w := s.toks[v.to-1].word; (w == "unplugged" || w == "disconnected" || w == "removed") && slices.ContainsFunc(s.toks[max(v.from-4, 0):v.from], func(t token) bool { return t.word == "with" }) {
+		return true // the condition of another check
+	}
+	if v.to-v.from == 1 && v.to < len(s.toks) && (s.toks[v.to].word == "one" || s.toks[v.to].word == "ones") {
+		return true // "where a good one reads more"
+	}
+	return s.toks[v.from].word == "open" && v.to-v.from == 1 && v.to < len(s.toks) && slices.Contains([]string{"when", "with", "if", "door", "throttle", "valve", "at"}, s.toks[v.to].word)
 }
 
 func flip(r kb.Result) kb.Result {
@@ -82,8 +123,8 @@ func flip(r kb.Result) kb.Result {
 func isWeakVerdict(word string) bool {
 	return slices.Contains([]string{"good", "great", "right", "still", "nothing", "working", "work", "running", "held", "holding", "correct", "even", "normal", "pass", "clear",
 		"same", "open", "low", "high", "slow", "flat", "gone", "play", "leak", "missing", "short", "dropped", "drop", "fell", "fall", "brown", "black", "green", "hole", "rough", "wet",
-		"weak", "empty", "tired", "should", "reached", "strong", "solid", "plenty", "steady", "healthy", "happy", "bright", "expected", "match", "equal", "removed", "passing", "broke",
-		"jumped", "jump", "click", "right", "passe", "passed", "unplugged", "disconnected", "hanging", "leaking", "leaks", "dead", "bad", "intermittent", "noisy", "dirty", "faulty", "failed", "fail"}, word)
+		"weak", "empty", "tired", "should", "reached", "strong", "solid", "plenty", "steady", "healthy", "happy", "bright", "lovely", "mint", "textbook", "beautiful", "beautifully", "expected", "match", "equal", "removed", "passing", "broke",
+		"jumped", "jump", "click", "worked", "works", "passe", "passed", "unplugged", "disconnected", "hanging", "leaking", "leaks", "dead", "bad", "intermittent", "noisy", "dirty", "faulty", "failed", "fail"}, word)
 }
 
 // judge gives the verdict on what stands at tokens from..to: in its clauses, then in a short sentence that follows.
@@ -101,13 +142,16 @@ func (x *Extractor) judge(s, next *sentence, from, to, limit int) (kb.Result, in
 			return v.result, to
 		}
 	}
-	if next != nil && next.post == s.post && limit >= len(s.toks) && len(next.toks) <= 6 {
+	if next != nil && next.post == s.post && limit >= len(s.toks) && len(next.toks) <= 6 && len(x.components(next)) == 0 && !hasDigits(next.toks) {
 		if vs := next.verdicts(0, len(next.toks)); len(vs) > 0 {
 			return vs[0].result, to
 		}
 	}
 	return "", to
 }
+
+// hasDigits tells whether a number stands among the tokens.
+func hasDigits(toks []token) bool { return slices.ContainsFunc(toks, token.hasDigit) }
 
 // stateTests finds parts of which the writer says how they were found: "the elbow has split", "plug's not melted".
 func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes []*fixFound) []*testFound {
@@ -124,7 +168,7 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		if v.result == kb.Pass && (isUserLamp(np.raw) || s.onlyClears(v)) {
 			continue
 		}
-		np = x.wholeOf(f, comps, np)
+		np = x.wholeOf(f, s, comps, np)
 		if !ok || isFluidWord(np.name) || v.weak && !testing && gap > 2 || v.weak && !testing && v.result == kb.Fail && gap > 1 {
 			continue
 		}
@@ -137,7 +181,7 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 			}
 			continue
 		}
-		t := &testFound{sent: s, from: min(v.from, np.from), to: max(v.to, np.to), comp: np.name, known: np.known, result: v.result, sure: 0.6, relative: gap}
+		t := &testFound{sent: s, from: min(v.from, np.from), to: max(v.to, np.to), comp: np.name, known: np.known, result: v.result, relative: gap}
 		t.name, t.method = x.methodIn(s, "visual inspection")
 		if np.from > len(s.toks) {
 			t.from, t.to = v.from, v.to
@@ -166,8 +210,15 @@ func isPiece(raw string) bool {
 
 // wholeOf gives, for a small piece without a name of its own ("pin", "seat", "nut"), the part spoken of before it, to which it
 // belongs.
-func (x *Extractor) wholeOf(f *focus, comps []nounPhrase, np nounPhrase) nounPhrase {
+func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPhrase) nounPhrase {
 	if !isPiece(np.raw) {
+		return np
+	}
+	if np.raw == "wire" {
+		return x.wiringOf(f, s, comps, np)
+	}
+	if whole, ok := s.holderOf(comps, np); ok {
+		np.name, np.known = whole.name, whole.known
 		return np
 	}
 	if whole, ok := nearestBefore(comps, 0, np.from); ok && whole.name != np.name {
@@ -177,6 +228,36 @@ func (x *Extractor) wholeOf(f *focus, comps []nounPhrase, np nounPhrase) nounPhr
 	if whole, ok := f.last(); ok {
 		np.name, np.known = whole.name, whole.known
 	}
+	return np
+}
+
+// holderOf gives the part that a preposition right after a piece ties it to: "wires in the tailgate loom".
+func (s *sentence) holderOf(comps []nounPhrase, np nounPhrase) (nounPhrase, bool) {
+	if np.to >= len(s.toks) || !slices.Contains([]string{"in", "on", "of", "inside", "to", "from", "for"}, s.toks[np.to].word) {
+		return nounPhrase{}, false
+	}
+	for _, whole := range comps {
+		if whole.from > np.to && whole.from-np.to <= 4 && whole.oblique && !isPiece(whole.raw) {
+			return whole, true
+		}
+	}
+	return nounPhrase{}, false
+}
+
+// wiringOf gives the loom or cable that a wire belongs to: one named after it in the sentence, else the one spoken of last; else it is
+// just wiring.
+func (x *Extractor) wiringOf(f *focus, s *sentence, comps []nounPhrase, np nounPhrase) nounPhrase {
+	if whole, ok := s.holderOf(comps, np); ok {
+		np.name, np.known = whole.name, whole.known
+		return np
+	}
+	for _, whole := range slices.Backward(append(slices.Clone(f.recent), comps...)) {
+		if slices.Contains([]string{"loom", "harness", "wiring", "cable"}, lastWord(whole.name)) {
+			np.name, np.known = whole.name, whole.known
+			return np
+		}
+	}
+	np.name, np.known = "wiring", true
 	return np
 }
 
@@ -203,7 +284,10 @@ func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, 
 		start, linked = prior.from, prior.linked
 	}
 	if first := s.toks[skipMarks(s, c.from)].word; first == "it" || first == "they" || first == "mine" {
-		np, ok := f.last()
+		np, ok := nearestBefore(comps, 0, c.from)
+		if !ok || first != "it" {
+			np, ok = f.last()
+		}
 		return np, 4, ok && !v.weak && (v.result == kb.Fail || v.to-v.from == 1) && v.to-v.from < 3
 	}
 	return nounPhrase{}, 0, false

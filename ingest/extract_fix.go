@@ -20,7 +20,7 @@ type fixFound struct {
 	origin   kb.Origin
 	settled  *sentence // where the outcome stands
 	credited bool
-	sure     float64
+	shared   bool // done together with others, of which nothing tells it apart but the order
 }
 
 // fixesIn finds the actions done in a sentence, in order.
@@ -49,7 +49,7 @@ func (x *Extractor) listedParts(s *sentence, have []*fixFound) []*fixFound {
 	}
 	for _, np := range x.components(s) {
 		if np.from <= skipMarks(s, 0) && np.known {
-			return []*fixFound{{sent: s, from: np.from, to: np.to, action: kb.Replace, comp: np.name, known: true, sure: 0.5}}
+			return []*fixFound{{sent: s, from: np.from, to: np.to, action: kb.Replace, comp: np.name, known: true}}
 		}
 	}
 	return nil
@@ -65,17 +65,18 @@ func (x *Extractor) insideComponent(s *sentence, m mention) bool {
 // actionAt reads what one verb says was done: to what stands after it, else, for a passive, to what stands before it.
 func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 	c := s.clauseAt(m.from)
-	if !x.wasDone(s, c, m) {
+	if !x.wasDone(s, c, m) || s.shiftsGear(m) {
 		return nil
 	}
-	objects, end := x.objectsAfter(s, m.to)
+	at := x.chainEnd(s, m)
+	objects, end := x.objectsAfter(s, at)
 	if inside := x.objectInside(s, m); len(inside) > 0 {
 		objects, end = inside, m.to
 	}
 	if len(objects) == 0 {
 		if np, ok := x.subjectBefore(s, c, m.from); ok {
 			objects, end = []nounPhrase{np}, m.to
-		} else if np, ok := f.pronoun(s, x.components(s), m.to); ok {
+		} else if np, ok := f.pronoun(s, x.components(s), at); ok {
 			objects, end = []nounPhrase{np}, min(m.to+1, len(s.toks))
 		}
 	}
@@ -84,7 +85,7 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 		if isTool(np) || isConsumable(np.name) {
 			continue
 		}
-		np = f.complete(np, s)
+		np = x.wholeOf(f, s, x.components(s), f.complete(np, s))
 		if isRemnant(np.raw) {
 			whole, ok := f.meant()
 			if !ok {
@@ -92,19 +93,31 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 			}
 			np.name, np.known = whole.name, whole.known
 		}
-		fx := &fixFound{sent: s, from: min(m.from, max(np.from, 0)), to: max(end, m.to), action: kb.Action(m.name), comp: np.name, known: np.known, sure: 0.7}
+		fx := &fixFound{sent: s, from: min(m.from, max(np.from, 0)), to: max(end, m.to), action: kb.Action(m.name), comp: np.name, known: np.known}
 		fx.origin = originIn(s, m.from, end)
 		fx.trial = fx.action == kb.Other || s.has(cueSwap, c.from, c.to)
 		x.refineAction(s, m, fx)
 		if failed, ok := f.damaged(); ok && fx.action == kb.Replace && isMaterial(np.raw) {
 			fx.action, fx.comp, fx.known, fx.origin = kb.Repair, failed.name, failed.known, ""
 		}
-		if !np.known {
-			fx.sure = 0.5
-		}
 		out = append(out, fx)
 	}
 	return out
+}
+
+// shiftsGear tells whether "put it in" goes on with where: "put it in reverse" is how a machine is driven.
+func (s *sentence) shiftsGear(m mention) bool {
+	return m.to < len(s.toks) && s.words(m.from, m.to) == "put it in" && !s.toks[m.to].mark && !isConjunction(s.toks[m.to].word) &&
+		(len(s.toks[m.to].word) == 1 || slices.Contains([]string{"gear", "reverse", "forward", "drive", "neutral", "park", "first", "low"}, s.toks[m.to].word))
+}
+
+// chainEnd gives the token at which the object of a verb begins: after the verbs joined to it, "soldered and taped the wires".
+func (x *Extractor) chainEnd(s *sentence, m mention) int {
+	at := m.to
+	for m.to-m.from == 1 && at+1 < len(s.toks) && (s.toks[at].word == "and" || s.toks[at].raw == "&") && isPast(strings.ToLower(s.toks[at+1].raw)) {
+		at += 2
+	}
+	return at
 }
 
 // objectInside gives the component that stands between the words of a phrase: "put a vent on".

@@ -35,17 +35,14 @@ func (x *Extractor) newParts(f *focus, s *sentence, have []*fixFound) []*fixFoun
 			continue
 		}
 		np = f.complete(np, s)
-		fx := &fixFound{sent: s, from: i, to: np.to, action: kb.Replace, comp: np.name, known: np.known, sure: 0.7, origin: originIn(s, i, np.to)}
+		fx := &fixFound{sent: s, from: i, to: np.to, action: kb.Replace, comp: np.name, known: np.known, origin: originIn(s, i, np.to)}
 		if failed, ok := f.damaged(); ok && isMaterial(np.raw) {
 			fx.action, fx.comp, fx.known, fx.origin = kb.Repair, failed.name, failed.known, ""
-		}
-		if !np.known {
-			fx.sure = 0.5
 		}
 		out = append(out, fx)
 		for _, more := range x.components(s) {
 			if more.from >= np.to && x.joined(s, np.to, more.from) {
-				out = append(out, &fixFound{sent: s, from: more.from, to: more.to, action: kb.Replace, comp: more.name, known: more.known, sure: 0.6})
+				out = append(out, &fixFound{sent: s, from: more.from, to: more.to, action: kb.Replace, comp: more.name, known: more.known})
 				np = more
 			}
 		}
@@ -159,7 +156,7 @@ func (x *Extractor) boughtParts(s *sentence, have []*fixFound) []*fixFound {
 		if len(out) == 0 && np.from > start+1 || len(out) > 0 && !x.joined(s, end, np.from) {
 			break
 		}
-		out = append(out, &fixFound{sent: s, from: np.from, to: np.to, action: kb.Replace, comp: np.name, known: np.known, sure: 0.5})
+		out = append(out, &fixFound{sent: s, from: np.from, to: np.to, action: kb.Replace, comp: np.name, known: np.known})
 		end = np.to
 	}
 	from := end < len(s.toks) && (s.toks[end].raw == "," || s.toks[end].word == "from" || s.toks[end].word == "off")
@@ -181,7 +178,7 @@ func (x *Extractor) doneParts(f *focus, s *sentence, have []*fixFound) []*fixFou
 		switch t.word {
 		case "did", "done":
 			if np, ok := x.didWhat(f, s, c, comps, i); ok {
-				out = append(out, &fixFound{sent: s, from: min(i, np.from), to: max(i+1, np.to), action: kb.Replace, comp: np.name, known: np.known, sure: 0.5})
+				out = append(out, &fixFound{sent: s, from: min(i, np.from), to: max(i+1, np.to), action: kb.Replace, comp: np.name, known: np.known})
 			}
 		case "are", "is", "were":
 			if i+1 < len(s.toks) && s.toks[i+1].word == "new" && (i+2 == len(s.toks) || s.toks[i+2].word != "to") {
@@ -191,7 +188,7 @@ func (x *Extractor) doneParts(f *focus, s *sentence, have []*fixFound) []*fixFou
 			ends := i+1 == len(s.toks) || s.toks[i+1].mark || isConjunction(s.toks[i+1].word)
 			if j := compEndingAt(comps, i); j >= 0 && ends && c.from >= comps[j].from-3 && !coveredBy(have, comps[j].from) && t.word == "in" {
 				np := comps[j]
-				out = append(out, &fixFound{sent: s, from: np.from, to: i + 1, action: kb.Replace, comp: np.name, known: np.known, sure: 0.5})
+				out = append(out, &fixFound{sent: s, from: np.from, to: i + 1, action: kb.Replace, comp: np.name, known: np.known})
 			}
 		}
 	}
@@ -206,7 +203,7 @@ func joinedBefore(x *Extractor, s *sentence, comps []nounPhrase, verb int) []*fi
 		if np.to != end && !(len(out) > 0 && x.joined(s, np.to, end)) {
 			continue
 		}
-		out = append(out, &fixFound{sent: s, from: np.from, to: np.to, action: kb.Replace, comp: np.name, known: np.known, sure: 0.6})
+		out = append(out, &fixFound{sent: s, from: np.from, to: np.to, action: kb.Replace, comp: np.name, known: np.known})
 		end = np.from
 	}
 	return out

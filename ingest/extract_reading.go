@@ -22,29 +22,42 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 	var out []*testFound
 	for i, q := range all {
 		c := s.clauseAt(q.from)
-		if q.limit || c.kind == supposed && s.has(cueIf, c.from, c.to) || c.kind == foreignCase || s.asked && c.to == len(s.toks) {
+		if q.limit || c.kind == supposed && s.has(cueIf, c.from, c.to) || c.kind == foreignCase || s.asked && c.to == len(s.toks) || c.kind == supposed && s.has(cueGeneral, c.from, q.from) {
 			continue
 		}
 		np, ok := x.readOf(f, s, q)
 		if !ok || isFluidWord(np.name) {
 			continue
 		}
-		np = f.complete(x.ownerOf(gaugeOf(np, q)), s)
+		np = x.knownOf(np)
+		np = f.complete(measuredName(x.ownerOf(gaugeOf(np, q)), q), s)
 		f.noteReading(q.Unit, np)
 		limit := len(s.toks)
 		if i+1 < len(all) && !all[i+1].limit {
 			limit = all[i+1].from
 		}
-		t := &testFound{sent: s, comp: np.name, known: np.known, reading: readingFrom(s, q), sure: 0.7}
+		t := &testFound{sent: s, comp: np.name, known: np.known, reading: readingFrom(s, q)}
+		t.guess = np.guess
+		t.near = !np.oblique && !np.guess && np.from < q.from && q.from-np.to <= 3 && np.from >= c.from && np.to <= q.from
 		t.name, t.method = x.methodIn(s, methodByUnit(q.Unit))
 		t.from, t.to = min(q.from, np.from), max(q.to, min(np.to, len(s.toks)))
 		result, end := x.judge(s, next, t.from, t.to, limit)
 		t.result = result
 		if lim := x.limitFor(all, i, s, next); lim != nil {
 			t.result = conform(t.reading, lim, t.result)
+			t.limited = true
 			if lim.Source == "" {
 				t.reading.Limit = lim
 			}
+		}
+		if t.result == "" && q.Bound == quantity.Open {
+			t.result = kb.Fail // no path where one is measured for; a switch that should be open is said to be so
+		}
+		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to)) {
+			t.result = kb.Fail
+		}
+		if t.result == "" {
+			t.result = tradeLimit(s, q, np)
 		}
 		if end > t.to && end-t.to < 10 {
 			t.to = end
@@ -55,6 +68,25 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		out = append(out, t)
 	}
 	return out
+}
+
+// knownOf gives, for a name that the vocabulary does not know but whose first words it does, the part that those name: a "motor phase"
+// is of the motor.
+func (x *Extractor) knownOf(np nounPhrase) nounPhrase {
+	if np.known || isQuantityWord(lastWord(np.name)) || lastWord(np.name) == "supply" {
+		return np
+	}
+	for _, word := range []string{np.raw, np.name} {
+		words := strings.Fields(word)
+		for n := len(words) - 1; n > 0; n-- {
+			if name, known := x.component(strings.Join(words[:n], " ")); known {
+				np.raw, np.known = strings.Join(words[:n], " "), true
+				np.name = x.called(nounPhrase{name: name, raw: np.raw, known: true})
+				return np
+			}
+		}
+	}
+	return np
 }
 
 // oneCheck tells whether a reading is a further value of a check that is there already: the first stands for it.
@@ -112,7 +144,7 @@ func isMeter(q quantity.Found) bool {
 	return false
 }
 
-var meterWords = regexp.MustCompile(`\b(ohm|ohms|meter|multimeter|continuity|circuit|resistance|line|coil|winding|sensor|measured|loop|section)\b`)
+var meterWords = regexp.MustCompile(`\b(ohm|ohms|meter|multimeter|continuity|circuit|resistance|line|coil|winding|sensor|measured|loop|section|thermistor|probe|resistor|pot|potentiometer|element|solenoid|injector|wire|wiring|pin)\b`)
 
 // openReadings gives open circuits where the words around speak of a meter or a circuit.
 func openReadings(s *sentence, text string) []quantity.Found {
@@ -145,10 +177,11 @@ func (x *Extractor) bareNumbers(f *focus, s *sentence, text string, have []quant
 	if len(have) == 0 {
 		unit = f.unit
 	}
-	if unit != "" && unit != "%" {
+	trims := strings.Contains(lower, "trim") || strings.Contains(lower, "ltft") || strings.Contains(lower, "stft")
+	if unit != "" && unit != "%" && (!trims || len(have) > 0) {
 		return spokenNumbers(text, unit, have)
 	}
-	if !strings.Contains(lower, "trim") && !strings.Contains(lower, "ltft") && !strings.Contains(lower, "stft") && !strings.Contains(lower, "ltfts") {
+	if !trims {
 		return nil
 	}
 	var out []quantity.Found

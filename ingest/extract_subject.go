@@ -15,7 +15,9 @@ func isFluidWord(name string) bool {
 // readOf gives what a reading was taken of: the component or measured quantity before it in its clause, the one after "at",
 // "on", "across", the nearest in the clauses before, or what was spoken of last.
 func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool) {
-	comps := slices.DeleteFunc(x.components(s), func(np nounPhrase) bool { return isConsumable(np.name) || isTool(np) || showsReadings(np.raw) })
+	comps := slices.DeleteFunc(x.components(s), func(np nounPhrase) bool {
+		return isConsumable(np.name) || isTool(np) || showsReadings(np.raw) || s.isReference(np) || s.heldBy(np)
+	})
 	c := s.clauseAt(m.from)
 	if np, ok := s.concluded(comps, c); ok {
 		return np, true
@@ -23,8 +25,15 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 	if first := s.toks[c.from]; c.from > 0 && first.mark && (first.raw == ":" || first.raw == "=" || first.raw == "(") {
 		c.from = s.clauseBefore(c.from).from
 	}
-	if np, ok := x.supplyAt(s, comps, m, c); ok {
-		return np, true
+	named, ok := nearestBefore(comps, c.from, m.from)
+	if !ok || named.oblique {
+		if np, again := f.readIn(m.Unit); again && s.takesUp(m) && np.name != "" {
+			np.from, np.to = m.from, m.to
+			return np, true
+		}
+		if np, ok := x.supplyAt(s, comps, m, c); ok {
+			return np, true
+		}
 	}
 	if np, ok := nearestBefore(comps, c.from, m.from); ok && !np.oblique {
 		return np, true
@@ -59,8 +68,30 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 		}
 	}
 	np, ok := f.last()
-	np.from, np.to = m.from, m.to
+	ok = ok && !(isElectric(m.Unit) && carriesNoCurrent(np))
+	np.from, np.to, np.guess = m.from, m.to, true
 	return np, ok
+}
+
+// isElectric tells whether a unit is one of a meter's electrical ranges.
+func isElectric(unit string) bool {
+	return slices.Contains([]string{"V", "mV", "kV", "A", "mA", "uA", "ohm", "kohm", "mohm", "uF", "nF"}, unit)
+}
+
+// carriesNoCurrent tells whether a name is of something on which no electrical reading is taken.
+func carriesNoCurrent(np nounPhrase) bool {
+	return slices.Contains([]string{"fluid", "oil", "coolant", "fuel", "tank", "hose", "pipe", "filter", "belt", "gasket", "seal", "radiator", "reservoir", "impeller", "shield", "tyre", "tire", "piston", "pulley"}, lastWord(np.name))
+}
+
+// isReference tells whether a name only says against what was measured: "to earth", "to the casing".
+func (s *sentence) isReference(np nounPhrase) bool {
+	return slices.Contains([]string{"earth", "ground", "chassis", "case", "casing", "frame", "body", "metal"}, np.raw) && s.prepositionBefore(np.from, "to") > 0
+}
+
+// heldBy tells whether a piece is one of what was spoken of before: "its HV pins".
+func (s *sentence) heldBy(np nounPhrase) bool {
+	owned := np.from > 0 && (s.toks[np.from-1].word == "its" || s.toks[np.from-1].word == "their")
+	return owned && (isPiece(np.raw) || isPiece(lastWord(np.raw)))
 }
 
 // supplyAt reads a voltage measured at a consumer or its plug: that tests the supply of it, not the consumer.
@@ -96,6 +127,12 @@ func (x *Extractor) supplyAt(s *sentence, comps []nounPhrase, m measured, c clau
 	return nounPhrase{}, false
 }
 
+// takesUp tells whether the reading at m is of what was read before: "9.5 psi at the head now", "still 4.2 V".
+func (s *sentence) takesUp(m measured) bool {
+	again := func(t token) bool { return slices.Contains([]string{"now", "still", "again", "back"}, t.word) }
+	return slices.ContainsFunc(s.toks[max(m.from-3, 0):m.from], again) || slices.ContainsFunc(s.toks[m.to:min(m.to+6, len(s.toks))], again)
+}
+
 // speaksAgain tells whether a sentence takes up an earlier measurement: "now 14.3 V", "still 12.4".
 func speaksAgain(s *sentence) bool {
 	return slices.ContainsFunc(s.toks, func(t token) bool {
@@ -112,13 +149,24 @@ func gaugeOf(np nounPhrase, m measured) nounPhrase {
 	return np
 }
 
+// measuredName names what was read where the part's own word says less: the pressure in a rail or line, a capacitor called a cap.
+func measuredName(np nounPhrase, m measured) nounPhrase {
+	switch head := lastWord(np.raw); {
+	case methodByUnit(m.Unit) == "pressure" && slices.Contains([]string{"rail", "line", "manifold"}, head):
+		np.name, np.known = np.name+" pressure", false
+	case methodByUnit(m.Unit) == "capacitance" && head == "cap":
+		np.name, np.known = strings.TrimSuffix(np.raw, "cap")+"capacitor", np.raw == "cap"
+	}
+	return np
+}
+
 // ownerOf turns "pump current" and "converter stud" into the pump and the converter: what was measured there is of them.
 func (x *Extractor) ownerOf(np nounPhrase) nounPhrase {
 	words := strings.Fields(np.raw)
 	if len(words) < 2 {
 		words = strings.Fields(np.name)
 	}
-	if n := len(words) - 1; n > 0 && !x.isKnownQuantity(np.name) && slices.Contains([]string{"current", "resistance", "voltage", "drop", "output", "stud", "terminal", "post", "plus", "winding", "duty"}, words[n]) {
+	if n := len(words) - 1; n > 0 && (!x.isKnownQuantity(np.name) || words[n] == "voltage" && words[0] != "supply") && slices.Contains([]string{"current", "resistance", "voltage", "drop", "output", "stud", "terminal", "post", "plus", "winding", "duty"}, words[n]) {
 		raw := strings.Join(words[:n], " ")
 		if name, known := x.component(raw); known && !isPiece(raw) {
 			np.raw, np.known = raw, known

@@ -21,6 +21,9 @@ func (x *Extractor) symptomsOf(r *reading, p *person, l *line) []kb.Symptom {
 				continue
 			}
 			c := s.clauseAt(m.from)
+			if m.name == "fault code" && (len(r.titleCodes) > 0 || len(r.codes[s.post]) > 0) {
+				continue // the code itself is kept
+			}
 			if m.to-m.from == 1 && l.covers(i, clause{from: m.from, to: m.to}) {
 				continue // the state of a part that was looked at
 			}
@@ -47,7 +50,7 @@ func (x *Extractor) complaints(r *reading, p *person, l *line, out []kb.Symptom)
 			continue
 		}
 		for _, c := range s.clauses {
-			if c.kind != told && c.kind != planned || s.asked || len(out) >= most || l.covers(i, c) || s.toks[c.from].mark && s.toks[c.from].raw == "(" {
+			if c.kind != told && c.kind != planned || s.asked || len(out) >= most || l.covers(i, c) || s.toks[c.from].mark && s.toks[c.from].raw == "(" || r.tellsCode(s, c) {
 				continue
 			}
 			if name, absent, ok := complaintIn(s, c); ok && !coveredByEvidence(out, s, c) {
@@ -56,6 +59,16 @@ func (x *Extractor) complaints(r *reading, p *person, l *line, out []kb.Symptom)
 		}
 	}
 	return out
+}
+
+// tellsCode tells whether a clause only says that a code, or "the code", comes or went: that is the code's status, no symptom.
+func (r *reading) tellsCode(s *sentence, c clause) bool {
+	code, comes := false, false
+	for i := c.from; i < c.to; i++ {
+		code = code || r.isCode(s, s.toks[i]) || s.toks[i].word == "code" || s.toks[i].word == "dtc"
+		comes = comes || slices.Contains([]string{"come", "came", "back", "return", "returned", "clear", "cleared", "stored", "again", "set", "throws", "threw", "shows", "no", "goes", "gone"}, s.toks[i].word)
+	}
+	return code && comes
 }
 
 // covers tells whether a fix or a test was read from a clause.

@@ -299,7 +299,7 @@ func TestExtractReadings(t *testing.T) {
 		{"Fuel pressure 31 psi, book says 53-61.", "fuel pressure", "psi", 31, kb.Fail},
 		{"Flame current reads 0.3 µA, wants to be over 2.", "flame signal", "uA", 0.3, kb.Fail},
 		{"Battery 12.6 V, fine.", "battery", "V", 12.6, kb.Pass},
-		{"Heater element 18.5 ohm, good.", "heater element", "ohm", 18.5, kb.Pass},
+		{"Heater element 18.5 ohm, good.", "heating element", "ohm", 18.5, kb.Pass},
 		{"I had 12.1 V at the plug, so the wiring harness is good.", "wiring harness", "V", 12.1, kb.Pass},
 		{"Got 13.9 volts at the washer pump plug, OK.", "washer pump supply", "V", 13.9, kb.Pass},
 		{"Start capacitor is marked 25-31 uF and this one reads 28.", "start capacitor", "uF", 28, kb.Pass},

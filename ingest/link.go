@@ -17,6 +17,7 @@ type line struct {
 	held    *event      // what said that the cure held
 	back    *event      // the last return of the fault
 	open    *event      // what says that the repair is not finished
+	gone    *event      // what says that the machine went to somebody else, or to scrap
 	credits []event     // what names a culprit
 	good    []event     // what says that all is well while no fix waits
 	group   []*fixFound // fixes without an outcome yet, in order
@@ -42,6 +43,7 @@ func (x *Extractor) lineOf(r *reading, p *person) *line {
 			f.note(x.components(s))
 		}
 	}
+	var spent []*testFound // of the sentence before
 	for i := p.told; i < len(p.sents); i++ {
 		s := p.sents[i]
 		var next *sentence
@@ -51,7 +53,9 @@ func (x *Extractor) lineOf(r *reading, p *person) *line {
 		fixes := x.fixesIn(f, s, i)
 		tests := x.testsIn(f, s, next, i, fixes)
 		comps := x.components(s)
-		events := x.eventsIn(f, s, i, comps)
+		fixes = slices.DeleteFunc(fixes, func(fx *fixFound) bool { return fx.trial && testedBy(tests, fx) })
+		events := unspent(append(slices.Clone(spent), tests...), s, x.eventsIn(f, s, i, comps))
+		spent = tests
 		f.note(comps)
 		f.noteBad(tests)
 		f.note(namesOf(fixes, comps))
@@ -59,6 +63,20 @@ func (x *Extractor) lineOf(r *reading, p *person) *line {
 	}
 	l.finish()
 	return l
+}
+
+// testedBy tells whether a trial is told as a test already.
+func testedBy(tests []*testFound, fx *fixFound) bool {
+	return slices.ContainsFunc(tests, func(t *testFound) bool { return t.spends != nil && t.from < fx.to && fx.from < t.to })
+}
+
+// unspent leaves out the outcomes of a sentence that tell the result of a test.
+func unspent(tests []*testFound, s *sentence, events []event) []event {
+	return slices.DeleteFunc(events, func(e event) bool {
+		return slices.Contains([]string{cueNoChange, cueFixed, cuePartial, cueBack, cueHold}, e.class) && slices.ContainsFunc(tests, func(t *testFound) bool {
+			return t.spends == s && !speaksOfAll(s) && (t.sent != s || e.from >= t.from)
+		})
+	})
 }
 
 // namesOf gives the parts of fixes that are not among the sentence's components, since the vocabulary does not know them.
@@ -95,7 +113,7 @@ func (l *line) addFix(fx *fixFound) {
 			return
 		}
 	}
-	if l.accessory(fx) || l.recalls(fx) {
+	if l.accessory(fx) || l.recalls(fx) || l.refitsToSee(fx) {
 		return
 	}
 	l.fixes = append(l.fixes, fx)
@@ -106,6 +124,14 @@ func (l *line) addFix(fx *fixFound) {
 func (l *line) recalls(fx *fixFound) bool {
 	since := slices.ContainsFunc(fx.sent.toks[max(fx.from-4, 0):fx.from], func(t token) bool { return t.word == "since" || t.word == "after" })
 	return since && slices.ContainsFunc(l.fixes, func(old *fixFound) bool { return l.x.sameThing(old.comp, fx.comp) })
+}
+
+// refitsToSee tells whether an old part was put back after the cure to see whether it was at fault.
+func (l *line) refitsToSee(fx *fixFound) bool {
+	has := func(words ...string) bool {
+		return slices.ContainsFunc(fx.sent.toks, func(t token) bool { return slices.Contains(words, t.word) })
+	}
+	return l.cured != nil && fx.action == kb.Refit && has("original", "old") && has("see", "check", "prove", "experiment")
 }
 
 // accessory tells whether a fix is only a step of another on the same part: coded, bled, moved after it was replaced.
@@ -148,6 +174,10 @@ func (l *line) take(e event) {
 	case cueUnsolved:
 		l.open = &e
 		l.uncure(e)
+	case cueHanded, cueScrapped:
+		if e.sent.clauseAt(e.from).kind == told && (l.p.starter || l.p.machine.at >= 0) {
+			l.gone = &e
+		}
 	case cueUnknowing:
 		if len(l.last) > 1 {
 			for _, fx := range l.last {
@@ -329,9 +359,12 @@ func (l *line) takeBack(e event) {
 // reproduced takes a fault that the writer brought back on purpose for what it is: a test that proves the cure.
 func (l *line) reproduced(e event) {
 	l.held = &e
+	if slices.ContainsFunc(l.tests, func(t *testFound) bool { return t.sent == e.sent && t.from == 0 && t.to == len(e.sent.toks) }) {
+		return // told in several words of one sentence
+	}
 	for _, fx := range slices.Backward(l.fixes) {
 		if fx.outcome == kb.Fixed {
-			l.tests = append(l.tests, &testFound{sent: e.sent, index: e.index, from: 0, to: len(e.sent.toks), name: "reconnect to reproduce", comp: fx.comp, known: fx.known, result: kb.Fail, sure: 0.6})
+			l.tests = append(l.tests, &testFound{sent: e.sent, index: e.index, from: 0, to: len(e.sent.toks), name: "reconnect to reproduce", comp: fx.comp, known: fx.known, result: kb.Fail})
 			return
 		}
 	}

@@ -53,7 +53,7 @@ func (s *sentence) welcomeBack(m mention) bool {
 }
 
 func isOutcomeCue(class string) bool {
-	return slices.Contains([]string{cueNoChange, cueFixed, cuePartial, cueBack, cueCredit, cueClear, cueOpenEnd, cueUnsolved, cueUnknowing}, class)
+	return slices.Contains([]string{cueNoChange, cueFixed, cuePartial, cueBack, cueCredit, cueClear, cueOpenEnd, cueUnsolved, cueUnknowing, cueHanded, cueScrapped}, class)
 }
 
 // outdone tells whether a cue of outcome lies inside a longer one of another class, or is turned round by a word before it.
@@ -68,7 +68,11 @@ func (x *Extractor) outdone(s *sentence, m mention) bool {
 	}) || m.name == cueBack && m.to < len(s.toks) && (s.toks[m.to].word == "from" || s.toks[m.to].word == "home") {
 		return true
 	}
-	return (m.name == cueFixed || m.name == cueBack) && !isNegation(s.toks[m.from].word) && s.negated(m.from-2, m.from)
+	reach := 2
+	if m.name == cueFixed && m.to-m.from == 1 {
+		reach = 4 // "I cannot say it is cured"
+	}
+	return (m.name == cueFixed || m.name == cueBack) && !isNegation(s.toks[m.from].word) && s.negated(max(m.from-reach, s.clauseAt(m.from).from), m.from)
 }
 
 // creditedIn gives the component that a phrase of credit or of clearing speaks of: the one after it, else before it.

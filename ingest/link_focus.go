@@ -11,6 +11,7 @@ type focus struct {
 	units  map[string]nounPhrase // what was last read in a unit
 	unit   string                // of the last reading
 	bad    nounPhrase            // what a check found bad last
+	badAge int                   // sentences since then
 }
 
 // note adds the components of a sentence, those that it speaks of after those that only tell a place.
@@ -46,6 +47,9 @@ func (f *focus) pronoun(s *sentence, comps []nounPhrase, i int) (nounPhrase, boo
 		np, ok := nearestBefore(comps, 0, i)
 		if !ok || isConsumable(np.name) {
 			np, ok = f.last()
+			if f.bad.name != "" && f.badAge == 0 {
+				np, ok = f.bad, true // one mends what was just found bad
+			}
 		}
 		np.from, np.to = j, j+1
 		return np, ok
@@ -89,9 +93,10 @@ func (f *focus) damaged() (nounPhrase, bool) { return f.bad, f.bad.name != "" }
 
 // noteBad remembers what the checks of a sentence found bad.
 func (f *focus) noteBad(tests []*testFound) {
+	f.badAge++
 	for _, t := range tests {
-		if t.result == "fail" && t.comp != "" {
-			f.bad = nounPhrase{name: t.comp, known: t.known}
+		if t.result == "fail" && t.comp != "" && !t.guess {
+			f.bad, f.badAge = nounPhrase{name: t.comp, known: t.known}, 0
 		}
 	}
 }

@@ -2,11 +2,9 @@ package ingest
 
 import (
 	"cmp"
-	"fmt"
 	"regexp"
 	"slices"
 	"strings"
-	"sync"
 
 	"ruledout/kb"
 )
@@ -43,7 +41,7 @@ func (l *line) finish() {
 			continue
 		}
 		if l.cured != nil && fx.sent.post < l.cured.sent.post && !fx.credited {
-			fx.outcome, fx.sure = kb.NoChange, fx.sure*0.8
+			fx.outcome = kb.NoChange
 		}
 	}
 	l.held = cmp.Or(l.held, l.holdEvent())
@@ -80,7 +78,7 @@ func (l *line) nameCulprits() {
 		if !ok {
 			continue
 		}
-		fx := &fixFound{sent: e.sent, index: e.index, from: e.from, to: e.to, action: l.actionNear(e), comp: e.comp, outcome: kb.Fixed, settled: well.sent, credited: true, sure: 0.5}
+		fx := &fixFound{sent: e.sent, index: e.index, from: e.from, to: e.to, action: l.actionNear(e), comp: e.comp, outcome: kb.Fixed, settled: well.sent, credited: true}
 		l.fixes = append(l.fixes, fx)
 		if l.cured == nil {
 			l.cured, l.back = &well, nil
@@ -165,7 +163,7 @@ func (l *line) applyCredit() {
 	for _, fx := range l.fixes {
 		switch {
 		case fx.credited:
-			fx.outcome, fx.sure = kb.Fixed, max(fx.sure, 0.8)
+			fx.outcome = kb.Fixed
 		case fx.outcome == kb.Fixed:
 			fx.outcome = kb.UnknownOutcome
 		}
@@ -204,7 +202,7 @@ func (l *line) pointOut(fixed []*fixFound) {
 	first := fixed[0]
 	together := !slices.ContainsFunc(fixed, func(fx *fixFound) bool { return fx.index != first.index })
 	demote(fixed, func(fx *fixFound) bool { return together && l.x.sameThing(fx.comp, first.comp) })
-	first.sure = min(first.sure, 0.5)
+	first.shared = true
 	if len(fixed) > 1 {
 		l.doubt = "Several things were done at once: which of them cured the fault?"
 	}
@@ -226,256 +224,4 @@ func demote(fixes []*fixFound, keep func(*fixFound) bool) {
 			fx.outcome = kb.UnknownOutcome
 		}
 	}
-}
-
-var holdForm = regexp.MustCompile(`(?i)\b(\d[\d,. ]*k?|an?|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety|few|several|couple of|forty-odd|dozens? of|all|whole|the|every|over the|last|next|hundred|of)\s+(?:more |full |solid |good |straight |whole |print |engine |running )?(days?|weeks?|months?|years?|yrs?|winters?|summers?|seasons?|miles?|mi|km|kms|kilomet\w+|hours?|hrs?|h|washes|wash|cycles?|prints?|cups|coffees|loads?|trips?|charges?|starts?|nights?|drives?|rides?|lap|weekends?|services?|flights?|frosts?|mornings?|jobs|pages|copies|acres|tanks?|shifts?|running)\b`)
-
-// holdEvent finds words that say that the cure held over time, distance or cycles, at or after the cure.
-func (l *line) holdEvent() *event {
-	if l.cured == nil {
-		return nil
-	}
-	first := l.cured.index
-	for _, fx := range l.fixes {
-		if fx.outcome == kb.Fixed {
-			first = min(first, fx.index)
-		}
-	}
-	for i := first; i < len(l.p.sents); i++ {
-		s := l.p.sents[i]
-		text := s.text[s.start:s.end]
-		long := spanOf(s) != nil && !shortTime(text)
-		since := slices.ContainsFunc(s.toks, func(t token) bool { return t.word == "since" })
-		if i == l.p.machine.at && i <= l.cured.index {
-			continue
-		}
-		if (long || since) && (s.post > l.cured.sent.post || i >= l.cured.index-1) && holds(s) {
-			return &event{class: cueHold, sent: s, index: i, from: 0, to: len(s.toks)}
-		}
-	}
-	return nil
-}
-
-// holds tells whether a sentence with a duration says that all is well, rather than how long the work or the search took.
-func holds(s *sentence) bool {
-	for _, m := range s.mentions {
-		if m.kind == termCue && (m.name == cueFixed || m.name == cueHold && s.toks[m.from].word != "now" && s.toks[m.from].word != "still") {
-			return true
-		}
-	}
-	return slices.ContainsFunc(s.toks, func(t token) bool {
-		return slices.Contains([]string{"no", "not", "never", "without", "perfect", "fine", "good", "since", "later", "ago", "after"}, t.word)
-	})
-}
-
-var workTime = regexp.MustCompile(`(?i)(two|three|four|\d+) hours?\b.{0,24}(labou?r|parts|work|job|laying|skinned)|labou?r \d|warranty|took (me|about)`)
-
-// spanOf gives where a span of time, distance or cycles stands in a sentence, nil if none does.
-func spanOf(s *sentence) []int {
-	if !slices.ContainsFunc(s.toks, func(t token) bool { return spanUnits()[t.word] }) {
-		return nil
-	}
-	return holdForm.FindStringIndex(s.text[s.start:s.end])
-}
-
-// spanUnits gives the units that holdForm knows, for a quick look before it.
-var spanUnits = sync.OnceValue(func() map[string]bool {
-	set := map[string]bool{}
-	for _, w := range strings.Fields(`day week month year yr yrs hrs kms laps winter summer season mile mi km kilometer kilometre kilometers hour hr h wash washes washe cycle print cup coffee load trip charge
-		start night drive ride lap weekend service flight frost morning job page copy acre tank shift running`) {
-		set[w] = true
-	}
-	return set
-})
-
-func shortTime(text string) bool { return workTime.MatchString(text) }
-
-// settle writes what was found into the case.
-func (l *line) settle(c *kb.Case, solved bool) {
-	l.useSwaps()
-	l.concludeTests()
-	l.dropTrials()
-	steps := l.steps()
-	for _, t := range l.tests {
-		if t.result == "" && t.reading == nil {
-			continue
-		}
-		if t.implied {
-			c.Doubts = append(c.Doubts, kb.Doubt{About: fmt.Sprintf("tests[%d].result", len(c.Tests)), Question: "Was this reading good? The text does not say so in words.",
-				Evidence: l.r.evidence(t.sent, t.from, t.to)})
-		}
-		c.Tests = append(c.Tests, kb.Test{Step: steps[stepKey{t.index, t.from}], Test: t.name, Method: t.method, Component: t.comp, Result: t.result, Reading: t.reading,
-			Evidence: l.r.evidence(t.sent, t.from, t.to), Confidence: t.sure})
-	}
-	for _, fx := range l.fixes {
-		l.addFixTo(c, fx, steps[stepKey{fx.index, fx.from}])
-	}
-	l.status(c, solved)
-}
-
-func (l *line) addFixTo(c *kb.Case, fx *fixFound, step int) {
-	f := kb.Fix{Step: step, Action: fx.action, Component: fx.comp, Outcome: fx.outcome, Confidence: fx.sure, Evidence: l.r.evidence(fx.sent, fx.from, fx.to)}
-	if f.Outcome == "" {
-		f.Outcome = kb.UnknownOutcome
-	}
-	if f.Action == kb.Bypass && f.Outcome == kb.Fixed {
-		f.Outcome = kb.UnknownOutcome
-	}
-	if fx.origin != "" {
-		f.Part = &kb.Part{Origin: fx.origin}
-	}
-	if s := fx.settled; s != nil && s != fx.sent {
-		f.Evidence = append(f.Evidence, l.r.evidence(s, 0, len(s.toks))...)
-	}
-	if f.Outcome == kb.UnknownOutcome && l.doubt != "" {
-		c.Doubts = append(c.Doubts, kb.Doubt{About: fmt.Sprintf("fixes[%d].outcome", len(c.Fixes)), Question: l.doubt, Evidence: f.Evidence})
-	}
-	c.Fixes = append(c.Fixes, f)
-}
-
-type stepKey struct{ index, from int }
-
-// steps numbers tests and fixes in the order told; fixes of one sentence that share an outcome are one step.
-func (l *line) steps() map[stepKey]int {
-	var keys []stepKey
-	for _, t := range l.tests {
-		keys = append(keys, stepKey{t.index, t.from})
-	}
-	for _, fx := range l.fixes {
-		keys = append(keys, stepKey{fx.index, fx.from})
-	}
-	slices.SortFunc(keys, func(a, b stepKey) int { return cmp.Or(a.index-b.index, a.from-b.from) })
-	keys = slices.Compact(keys)
-	out := map[stepKey]int{}
-	for i, k := range keys {
-		out[k] = i + 1
-	}
-	return out
-}
-
-// useSwaps makes tests of exchanges with a known-good part.
-func (l *line) useSwaps() {
-	var keep []*fixFound
-	for _, fx := range l.fixes {
-		c := fx.sent.clauseAt(fx.from)
-		if !fx.sent.has(cueSwap, c.from, c.to) || fx.outcome == kb.Fixed || fx.credited {
-			keep = append(keep, fx)
-			continue
-		}
-		t := &testFound{sent: fx.sent, index: fx.index, from: fx.from, to: fx.to, comp: fx.comp, known: fx.known, name: "known-good swap", sure: 0.6}
-		if m, ok := l.x.v.Method("substitution"); ok {
-			t.method = m.Name
-		}
-		switch fx.outcome {
-		case kb.NoChange:
-			t.result = kb.Pass
-		case kb.Partial, kb.Returned:
-			t.result = kb.Fail
-		default:
-			continue
-		}
-		l.tests = append(l.tests, t)
-	}
-	l.fixes = keep
-	slices.SortStableFunc(l.tests, func(a, b *testFound) int { return cmp.Or(a.index-b.index, a.from-b.from) })
-}
-
-// dropTrials leaves out what was only taken off or isolated to see, unless its effect on the fault is told.
-func (l *line) dropTrials() {
-	l.fixes = slices.DeleteFunc(l.fixes, func(fx *fixFound) bool {
-		if _, known := l.x.component(fx.comp); !known && (fx.outcome == "" || fx.outcome == kb.UnknownOutcome) && !fx.credited {
-			return true // a thing that nobody knows, with an effect that nobody tells
-		}
-		return (fx.trial || fx.action == kb.Other) && !fx.credited && fx.outcome != kb.Fixed && (fx.outcome == "" || fx.outcome == kb.UnknownOutcome || fx.settled != fx.sent)
-	})
-}
-
-// concludeTests gives readings without a judgement the result that follows from the story: a component that was found to be
-// the culprit had failed, one that is read after the cure is good.
-func (l *line) concludeTests() {
-	for _, t := range l.tests {
-		if t.result != "" {
-			continue
-		}
-		if l.uselessFix(t) {
-			t.result = kb.Fail
-			continue
-		}
-		for _, fx := range l.fixes {
-			if fx.outcome != kb.Fixed {
-				continue
-			}
-			switch {
-			case t.index > fx.index || t.index == fx.index && t.from > fx.from:
-				t.result, t.implied = kb.Pass, true
-			case l.x.v.Relation(t.comp, fx.comp) != kb.Unrelated || l.x.near(t.comp, fx.comp):
-				t.result, t.implied = kb.Fail, true
-			case t.result == "":
-				t.result, t.implied = kb.Pass, true
-			}
-		}
-		if t.result == "" && t.reading != nil && !l.x.isQuantity(t.comp) && !l.isCulprit(t.comp) {
-			t.result, t.implied, t.sure = kb.Pass, true, 0.5 // who finds a part bad says so
-		}
-		if t.implied {
-			t.sure *= 0.8
-		}
-	}
-}
-
-// isQuantity tells whether a name is of a measured quantity, which may well be what the complaint is about.
-func (x *Extractor) isQuantity(name string) bool {
-	c, ok := x.v.Component(name)
-	if ok {
-		return c.Quantity
-	}
-	words := strings.Fields(name)
-	return len(words) > 0 && isQuantityWord(words[len(words)-1])
-}
-
-// isCulprit tells whether a fix was tried on what a check points to.
-func (l *line) isCulprit(name string) bool {
-	return slices.ContainsFunc(l.fixes, func(fx *fixFound) bool { return fx.outcome != kb.NoChange && l.x.near(name, fx.comp) })
-}
-
-// uselessFix tells whether a reading is told as the effect of a fix that changed nothing.
-func (l *line) uselessFix(t *testFound) bool {
-	return slices.ContainsFunc(l.fixes, func(fx *fixFound) bool {
-		return fx.outcome == kb.NoChange && t.index >= fx.index && t.index-fx.index <= 1 && t.sent.post == fx.sent.post && (t.index > fx.index || t.from > fx.from) && fx.settled == t.sent
-	})
-}
-
-// status tells whether the case is closed, how, and how well that is confirmed.
-func (l *line) status(c *kb.Case, solved bool) {
-	c.Status, c.Confirmation = kb.Open, kb.Unconfirmed
-	fixed := slices.ContainsFunc(l.fixes, func(fx *fixFound) bool { return fx.outcome == kb.Fixed })
-	switch {
-	case l.back != nil && !fixed:
-		c.StatusEvidence = l.r.evidence(l.back.sent, 0, len(l.back.sent.toks))
-		return
-	case l.cured == nil && !fixed:
-		if l.open != nil {
-			c.StatusEvidence = l.r.evidence(l.open.sent, 0, len(l.open.sent.toks))
-		}
-		return
-	}
-	c.Status, c.ClosedAs, c.Confirmation = kb.Closed, kb.Repaired, kb.Reported
-	if l.cured != nil {
-		c.StatusEvidence = l.r.evidence(l.cured.sent, 0, len(l.cured.sent.toks))
-	}
-	if l.held != nil {
-		c.Confirmation = kb.Verified
-		c.StatusEvidence = append(c.StatusEvidence, l.r.evidence(l.held.sent, 0, len(l.held.sent.toks))...)
-	} else if l.proved() {
-		c.Confirmation = kb.Verified
-	}
-}
-
-// proved tells whether a reading after the cure was good.
-func (l *line) proved() bool {
-	return slices.ContainsFunc(l.tests, func(t *testFound) bool {
-		return t.reading != nil && t.result == kb.Pass && slices.ContainsFunc(l.fixes, func(fx *fixFound) bool {
-			return fx.outcome == kb.Fixed && (t.index > fx.index || t.index == fx.index && t.from > fx.from)
-		})
-	})
 }

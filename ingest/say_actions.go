@@ -6,10 +6,12 @@ import "ruledout/kb"
 // vocabulary's phrases cannot express. A star is any one word.
 const spokenActions = `
 [replace]
-put a|an|another in|on, put a|an|another * in|on, put a|an|another * * in|on, put a|an|another * * * in|on, stuck a|an|another|that * in|on, stuck a|an * * in|on, dropped a|another * in, slid a|another * in,
+put a|an|another in|on, put a|an|another * in|on, put a|an|another * * in|on, put a|an|another * * * in|on, stuck a|an|another|that * in|on,
+stuck a|an * * in|on, dropped a|another * in, slid a|another * in
 swapped it|them|her|him for, popped a|another * in|on, screwed a|another * in, bunged a|another * in, fitted it, installed it, put it on|in
 [refit]
-pushed|pressed|clipped|plugged|snapped|slid|seated|bolted|screwed it|them|that|her back|home|in|on, pushed|pressed till|until it clicked, pulled forward, plug|connector back on, put it|them|her back on|in|together, put them the right way round,
+pushed|pressed|clipped|plugged|snapped|slid|seated|bolted|screwed it|them|that|her back|home|in|on, pushed|pressed till|until it clicked,
+pulled forward, plug|connector back on, put it|them|her back on|in|together, put them the right way round
 off and on again
 [repair]
 ran * around it, ran a new|fresh wire|cable|earth|ground, cut it|them|that back, closed|bent|squeezed it|them up|back, cut the * * out and

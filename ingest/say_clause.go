@@ -51,7 +51,7 @@ func (s *sentence) kindOf(c clause) sayKind {
 	switch {
 	case s.has(cueOther, c.from, c.to):
 		return foreignCase
-	case s.has(cueAdvice, c.from, c.to):
+	case s.advises(c):
 		return advised
 	case s.has(cueGuess, c.from, c.to):
 		return supposed
@@ -63,6 +63,16 @@ func (s *sentence) kindOf(c clause) sayKind {
 		return supposed
 	}
 	return told
+}
+
+// advises tells whether a cue of advice stands in the clause; "could not find" is none.
+func (s *sentence) advises(c clause) bool {
+	return slices.ContainsFunc(s.mentions, func(m mention) bool {
+		if m.kind != termCue || m.name != cueAdvice || m.from < c.from || m.to > c.to {
+			return false
+		}
+		return !(s.toks[m.from].word == "could" && m.to < c.to && s.toks[m.to].word == "not") && !(s.toks[m.from].word == "could" && m.to-m.from == 1 && m.to < c.to && (s.toks[m.to].word == "see" || s.toks[m.to].word == "hear" || s.toks[m.to].word == "find"))
+	})
 }
 
 // ownPast tells whether the writer says "I did", "we had" in the clause.

@@ -2,35 +2,115 @@ package ingest
 
 const kindCues = `
 [advice]
-should, could, you could|can|need|want|might|must|should|may, would check|look|try|test|measure|start|do|say|go|be|suspect|replace|swap|put|get|have|pull|not, id|ill look|check|try|start|go|be|suspect|bet|say|want|have|swap|replace|put|get|pull|test|measure|do|rather|sooner|worry|not|guess|budget|also|blow|first, i would, we would, you should|would|will, youd|youll|youre, try|check|replace|swap|measure|test|look|put|pull|get|clean your|the, have you, did you, do you, are you, is it, make sure, recommend, suggest, suggests, advise, worth a?|checking|trying|looking|doing, please, need|needs|want|wants to, needs a?|new|replacing|cleaning|doing, must, has|have|having to be, ought, dont|do_not, never|always buy|use|replace|check, before you|anybody|anyone|i|the, beware, be careful, lesson, next time, in future, if you get|see|have, in order, one at time, first thing to, look for|at, better to, your, yours, just buy|replace|get, watch, go and look, send it, throw one, easiest, in case
+should, could, you could|can|need|want|might|must|should|may,
+would check|look|try|test|measure|start|do|say|go|be|suspect|replace|swap|put|get|have|pull|not,
+id|ill look|check|try|start|go|be|suspect|bet|say|want|have|swap|replace|put|get|pull|test|measure|do|rather|sooner|worry|not|guess|budget|also|blow|first,
+i would, we would, you should|would|will, youd|youll|youre, try|check|replace|swap|measure|test|look|put|pull|get|clean your|the, have you,
+did you, do you, are you, is it, make sure, recommend, suggest, suggests, advise, worth a?|checking|trying|looking|doing, please,
+need|needs|want|wants to, needs a?|new|replacing|cleaning|doing, must, has|have|having to be, ought, dont|do_not,
+never|always buy|use|replace|check, before you|anybody|anyone|i|the, beware, be careful, lesson, next time, in future, if you get|see|have,
+in order, one at time, first thing to, look for|at, better to, your, yours, just buy|replace|get, watch, go and look, send it, throw one,
+easiest, in case
 [guess]
-i think, i guess, i reckon, i suspect, i believe, i bet, i assume, assumed, id assumed, i thought it, i imagine, i wonder, id say|bet|guess, my guess|money|bet|hunch|vote|theory, probably, possibly, perhaps, maybe, likely, most likely, sounds|sound|sounded like, looks like its, could be, might be, may be, must be, may have, might have, could have, can be, should be, would be, seems like, suspect, suspected, suspicion, presumably, apparently, supposedly, allegedly, i thought, we thought, thought it was, or is it, not sure, no question, nearly always, always the, almost certainly, for sure, any idea, any ideas, any thoughts, wonder, wondering, wondered, 99, dont know if, do not know if, what if, or was it, im told, so maybe, could just as well, as well be, if anything, i dont think, doubt
+i think, i guess, i reckon, i suspect, i believe, i bet, i assume, assumed, id assumed, i thought it, i imagine, i wonder, id say|bet|guess,
+my guess|money|bet|hunch|vote|theory, probably, possibly, perhaps, maybe, likely, most likely, sounds|sound|sounded like, looks like its,
+could be, might be, may be, must be, may have, might have, could have, can be, should be, would be, seems like, suspect, suspected,
+suspicion, presumably, apparently, supposedly, allegedly, i thought, we thought, thought it was, or is it, not sure, no question,
+nearly always, always the, almost certainly, for sure, any idea, any ideas, any thoughts, wonder, wondering, wondered, 99, dont know if,
+do not know if, what if, or was it, im told, so maybe, could just as well, as well be, if anything, i dont think, doubt
 [if]
-if, unless, whether, in case, suppose, assuming, were to, would have, wouldnt have, would of, should it, otherwise, when you, whenever, ever throws, until
+if, unless, whether, in case, suppose, assuming, were to, would have, wouldnt have, would of, should it, otherwise, when you, whenever,
+ever throws, until
 [plan]
-ordered, on order, going to, gonna, will, ill, well see, wont, plan, planning, next, tomorrow, tonight i|ill, monday i|ill, weekend i|ill, waiting for|on|to, to do, want to, wanted to, thinking of|about, about to, considering, when it|they|the arrives|comes|turns, arrives, comes tuesday, has|have|had a? quote, quoted, wants, wanted, talking about, before i|buying|buy|spending, in the basket, still in the? box, in its box, have to, has to, need to, am going, havent|have_not|not|didnt yet, yet, bought, buying, quote|quoted for, would cost, or buy, signs for, to be safe, should i, do i, can i, shall, intend, hope to, tempted
+ordered, on order, going to, gonna, will, ill, well see, wont, plan, planning, next, tomorrow, tonight i|ill, monday i|ill, weekend i|ill,
+waiting for|on|to, to do, want to, wanted to, thinking of|about, about to, considering, when it|they|the arrives|comes|turns, arrives,
+comes tuesday, has|have|had a? quote, quoted, wants, wanted, talking about, before i|buying|buy|spending, in the basket, still in the? box,
+in its box, have to, has to, need to, am going, havent|have_not|not|didnt yet, yet, bought, buying, quote|quoted for, would cost, or buy,
+signs for, to be safe, should i, do i, can i, shall, intend, hope to, tempted
 [hearsay]
-reckons, reckon, says, said, thinks, told me|us, tells me, suggested, suggests, swears, swear, claims, claimed, heard, i read, ive read, they say, people say, everybody|everyone says|knows, someone|somebody says|said|told|suggested, according to, dealer wants|says|said, they want, wants to sell, blames, diagnosed, thought
+reckons, reckon, says, said, thinks, told me|us, tells me, suggested, suggests, swears, swear, claims, claimed, heard, i read, ive read,
+they say, people say, everybody|everyone says|knows, someone|somebody says|said|told|suggested, according to, dealer wants|says|said,
+they want, wants to sell, blames, diagnosed, thought
 [other]
-mates|friends|neighbours|neighbors|cousins|brothers|sisters|dads|fathers|bosss|customers|colleagues|buddys, a mate, mate of mine, friend of mine, my neighbour|neighbor|mate|friend|cousin|buddy|boss has|had|have|got, a? guy|bloke|chap|fella at|on|down|i, some people, others have, a customer, someone else, another member, in your, on yours
+mates|friends|neighbours|neighbors|cousins|brothers|sisters|dads|fathers|bosss|customers|colleagues|buddys, a mate, mate of mine,
+friend of mine, my neighbour|neighbor|mate|friend|cousin|buddy|boss has|had|have|got, a? guy|bloke|chap|fella at|on|down|i, some people,
+others have, a customer, someone else, another member, in your, on yours
 [general]
-these eat, usually, generally, always, often, everyone, everybody, common, known for, notorious, known issue|weakness|fault, typical, in general, they all, people, tend to, tends to, nobody, on these, those
+these eat, usually, generally, always, often, everyone, everybody, common, known for, notorious, known issue|weakness|fault, typical,
+in general, they all, people, tend to, tends to, nobody, on these, those
 [same here]
-same here, me too, same boat|story|carry, same problem|issue|thing|fault|code|light|noise|error|symptoms|trouble|one here|on|with|as|for|too|in, same on my|our|mine|ours, same with my|our|mine|ours, same err, same as mine|ours|me|us
-had|have|having|got|get|getting|saw|seen exactly|exact? the? same|identical|similar, i|we had|have|got|get|see|saw a? this|that|it|exactly|identical|similar here|too|on|with|last|before|happen|problem|issue|fault|once, had|have this|that|it too, exactly the same here|on|with|thing|happened, likewise here, similar on|with|story|problem|issue my|our|mine|ours|here, ditto, snap, with me|us it was, here it was, in my|our case it was, for me|us it was, here the * was the, here the * * was the, plus one, happened to me|us|mine|ours, happening to me|us, i|we also have|had|get|got, i|we have|had it too, went through the same|this, been there, identical here|problem|fault|symptoms, mine|ours does|did|do|has|had|is|was|started|keeps the? same|too|it|this|exactly|identical
+same here, me too, same boat|story|carry,
+same problem|issue|thing|fault|code|light|noise|error|symptoms|trouble|one here|on|with|as|for|too|in, same on my|our|mine|ours,
+same with my|our|mine|ours, same err, same as mine|ours|me|us
+had|have|having|got|get|getting|saw|seen exactly|exact? the? same|identical|similar,
+i|we had|have|got|get|see|saw a? this|that|it|exactly|identical|similar here|too|on|with|last|before|happen|problem|issue|fault|once,
+had|have this|that|it too, exactly the same here|on|with|thing|happened, likewise here,
+similar on|with|story|problem|issue my|our|mine|ours|here, ditto, snap, with me|us it was, here it was, in my|our case it was,
+for me|us it was, here the * was the, here the * * was the, plus one, happened to me|us|mine|ours, happening to me|us,
+i|we also have|had|get|got, i|we have|had it too, went through the same|this, been there, identical here|problem|fault|symptoms,
+mine|ours does|did|do|has|had|is|was|started|keeps the? same|too|it|this|exactly|identical
 [open end]
-no fix yet, not fixed yet, havent fixed, not solved, unsolved, no solution, still looking, still searching, no answer, never found, never did find, never resolved, gave up, given up, quit looking, live with it, living with it, no idea, will report, will update, any help, help please, open to ideas, to be continued, havent found, no further, not done anything, havent done anything, at a loss, goes to the, going to a? shop|dealer|garage|workshop, off the road, parked up, for now, still on, still not fixed, nothing found, cannot find, can not find, waiting, nope, off to the
+no fix yet, not fixed yet, havent fixed, not solved, unsolved, no solution, still looking, still searching, no answer, never found,
+never did find, never resolved, gave up, given up, quit looking, live with it, living with it, no idea, will report, will update, any help,
+help please, open to ideas, to be continued, havent found, no further, not done anything, havent done anything, at a loss, goes to the,
+going to a? shop|dealer|garage|workshop, off the road, parked up, for now, still on, still not fixed, nothing found, cannot find,
+can not find, waiting, nope, off to the
+[handed over]
+handed it over, handed it to, handed her|him over, left it with the, took|taken it|her to the|a|my|our dealer|dealership|garage|shop|workshop|specialist|mechanic,
+took|taken it|her back to the dealer|shop|garage, dropped it off at, dealer|shop|garage|specialist|mechanic has it now, they have it now
+[scrapped]
+not worth repairing|fixing|mending|saving, not worth the repair|money|cost|trouble, beyond economic|economical repair, not economic|economical to repair, uneconomic|uneconomical to repair,
+scrapped it|her, scrapped the *, went to the scrapyard|scrap|breakers|tip|dump, off to the scrapyard|breakers|tip|dump, written it off, wrote it off, is a write off, binned it,
+sold it|her as is|scrap|spares, sold it for scrap|spares|parts, traded it in
 [swap]
-known good, known working, swapped with, swapped it with, swapped over, swapped round, swapped around, swapped between, swapped the|my|our, swap, swapping, from another, from other, from my other|spare|second, borrowed, borrowed a?, loaner, loan, spare one, tried the? spare, tried another, tried a? different, different outlet|socket|supply|cable|charger|pump, another outlet|socket|supply|cable|charger, in mine, from a? donor, donor, slave, substitute, substituted, put his, his in, exchanged with, changed with, from a? working|scrap, other tractor|truck|car|machine|one of, test unit, tried with|it with, swapped from
+known good, known working, swapped with, swapped it with, swapped over, swapped round, swapped around, swapped between, swapped the|my|our,
+swap, swapping, from another, from other, from my other|spare|second, borrowed, borrowed a?, loaner, loan, spare one, tried the? spare,
+tried another, tried a? different, different outlet|socket|supply|cable|charger|pump, another outlet|socket|supply|cable|charger, in mine,
+from a? donor, donor, slave, substitute, substituted, put his, his in, exchanged with, changed with, from a? working|scrap,
+other tractor|truck|car|machine|one of, test unit, tried with|it with, swapped from
 `
 
 const verdictCues = `
 [good]
-ok, okay, fine, good, perfect, perfectly, great, normal, alright, all right, in spec, within spec|limit|limits|range|tolerance|specification, to spec, on spec, spot on, as it should, as should, like in book, like the book, by the book, not bad, healthy, strong, solid, plenty, steady, clean, clear, tight, dry, intact, sound, good as new, like new, as new, no play, no wear, no slack, no leak|leaks|damage|corrosion|cracks|bubbles|water|sign, not blocked, not loose, not slack, not worn, not frozen, not melted, not cracked, not damaged, not leaking, not broken, not bent, not corroded, not burnt, not open, not shorted, not stuck, not that, not the|my, isnt the, wasnt the, so not, so its not, so thats not, so it isnt, so it wasnt, moves|moving|spins|spinning|turns|turning|turned freely|free|smoothly|easy, all its teeth, plenty left, plenty of, passes, passed, pass, holds vacuum|pressure|fine, held, holding, works, working, worked, blows hard, clicks, clicking, even on|temperature, even, equal, the same now, all the same, balanced, correct, exactly right, is right, matches, match, agrees, telling the truth, isnt lying, not lying, bone dry, no fault, nothing wrong, couldnt find anything wrong, nothing found, nothing unusual, checks out, checked out, tested good|fine|ok, ohm|ohms out, undamaged, lights solid, solid lights, is full, at max, level ok, at level, up to level, up to mark, less than limit, well under, well below, well within, well above, under the limit, never moved off, didnt leak, nothing, still, not one drop, by one finger, with one finger, no bubbles, no chafing, no change in, reached, can rule, rock steady, happy, not an issue, not even warm, bright, shiny, as expected, expected, not bad, lively, plausible
+ok, okay, fine, good, perfect, perfectly, great, normal, alright, all right, in spec, within spec|limit|limits|range|tolerance|specification,
+to spec, on spec, spot on, as it should, as should, like in book, like the book, by the book, not bad, healthy, strong, solid, plenty,
+steady, clean, clear, tight, dry, intact, sound, good as new, like new, as new, no play, no wear, no slack,
+no leak|leaks|damage|corrosion|cracks|bubbles|water|sign, not blocked, not loose, not slack, not worn, not frozen, not melted, not cracked,
+not damaged, not leaking, not broken, not bent, not corroded, not burnt, not open, not shorted, not stuck, not that, not the|my, isnt the,
+wasnt the, so not, so its not, so thats not, so it isnt, so it wasnt,
+moves|moving|spins|spinning|turns|turning|turned freely|free|smoothly|easy, all its teeth, plenty left, plenty of, passes, passed, pass,
+holds vacuum|pressure|fine, held, holding, works, working, worked, blows hard, clicks, clicking, even on|temperature, even, equal,
+the same now, all the same, balanced, correct, exactly right, is right, matches, match, agrees, telling the truth, isnt lying, not lying,
+bone dry, no fault, nothing wrong, couldnt find anything wrong, nothing found, nothing unusual, checks out, checked out, tested good|fine|ok,
+ohm|ohms out, undamaged, lights solid, solid lights, is full, at max, level ok, at level, up to level, up to mark, less than limit,
+well under, well below, well within, well above, under the limit, never moved off, didnt leak, nothing, still, not one drop, by one finger,
+with one finger, no bubbles, no chafing, no change in, reached, can rule, rock steady, happy, not an issue, not even warm, bright, shiny,
+lovely, mint, textbook, beautiful, beautifully, flawless, faultless, spotless, as expected, expected, not bad, lively, plausible
 [bad]
-not ok, not okay, not good, no good, not right, bad, faulty, dead, failed, fail, failing, defective, died, dying, packed up|in, given up, let go, blew, blown, had it, popped, fried, cooked, knackered, shot, toast, gone, cracked, crack, split, broken, broke, snapped, bent, burnt, burned, melted, scorched, charred, crispy, corroded, corrosion, green, furry, fur, rusty, rusted, rust, rotten, rotted, worn, worn out, chafed, chafe, rubbed, frayed, torn, tore, perished, swollen, bulging, leaking, leaks, leak, leaked, seeping, weeping, wet, soaked, soaking, full of, packed, blocked, clogged, choked, plugged, restricted, sludge, gunk, gummed, stuck, sticking, sticky, seized, jammed, tight spot, slack, loose, play, wobbles, missing, collapsed, crushed, kinked, pinched, flat, low, too low, very low, way low, high, too high, way high, over the limit, out of spec|range|limits|tolerance|balance, open circuit, open line, open, o/l, ol, infinite, shorted, short to, short, dropped, drops to, drop to|down, sags, sagged, sag, fell, falls, nothing at all, no reading, no signal, no power, no voltage, no output, no pulse|pulses, no swirl, no flow, never moves, not moving, doesnt move, does not move, wont move, will not move, no movement, went open, went down to nothing, pushed back, pushed in, backed out, hanging on|by, hanging, groove, grooved, scored, pitted, noisy, rumbling, rough, brown, black, crusty, crust, tide mark, coked, sooted, carboned, contaminated, water in|inside, oil inside, drop of water, dirty, filthy, weak, intermittent, erratic, jumps, jumping, jumped, should be zero, all over the place, half missing, slow, turning slow, ouch, way off, below spec|minimum|limit, above limit|spec|maximum, less than half, not enough, passes air, passing, blow through, blow straight through, running out, eaten, nearly through, worn through, hole, holed, punctured, dented, warped, delaminated, stripped, sheared, fouled, disconnected, unplugged, came off, fell off, fallen off, slid off|half, hard as, brittle, wasted, tired, empty, came loose, worked loose|itself, dry joint, broken leg, bad joint, not fully, not seated, not home, not latched, half out, crispy
+not ok, not okay, not good, no good, not right, bad, faulty, dead, failed, fail, failing, defective, died, dying, packed up|in, given up,
+let go, blew, blown, had it, popped, fried, cooked, knackered, shot, toast, gone, cracked, crack, split, broken, broke, snapped, bent, burnt,
+burned, melted, scorched, charred, crispy, corroded, corrosion, green, furry, fur, rusty, rusted, rust, rotten, rotted, worn, worn out,
+chafed, chafe, rubbed, frayed, torn, tore, perished, swollen, bulging, leaking, leaks, leak, leaked, seeping, weeping, wet, soaked, soaking,
+full of, packed, blocked, clogged, choked, plugged, restricted, sludge, gunk, gummed, stuck, sticking, sticky, seized, jammed, tight spot,
+slack, loose, play, wobbles, missing, collapsed, crushed, kinked, pinched, flat, low, too low, very low, way low, high, too high, way high,
+over the limit, out of spec|range|limits|tolerance|balance, open circuit, open line, open, o/l, ol, infinite, shorted, short to, short,
+dropped, drops to, drop to|down, sags, sagged, sag, fell, falls, nothing at all, no reading, no signal, no power, no voltage, no output,
+no pulse|pulses, no swirl, no flow, never moves, not moving, doesnt move, does not move, wont move, will not move, no movement, went open,
+went down to nothing, pushed back, pushed in, backed out, hanging on|by, hanging, groove, grooved, scored, pitted, noisy, rumbling, rough,
+brown, black, crusty, crust, tide mark, coked, sooted, carboned, contaminated, water in|inside, oil inside, drop of water, dirty, filthy,
+weak, intermittent, erratic, jumps, jumping, jumped, should be zero, all over the place, half missing, slow, turning slow, ouch, way off,
+below spec|minimum|limit, above limit|spec|maximum, less than half, not enough, passes air, passing, blow through, blow straight through,
+running out, eaten, nearly through, worn through, hole, holed, punctured, dented, warped, delaminated, stripped, sheared, fouled,
+disconnected, unplugged, came off, fell off, fallen off, slid off|half, hard as, brittle, wasted, tired, empty, came loose,
+worked loose|itself, dry joint, broken leg, bad joint, not fully, not seated, not home, not latched, half out, sticks, stretched, flattened,
+hardened, deformed, distorted, gunked, furred up, bunged up
 [unsure]
-couldnt say|tell, could not say|tell, cant tell|say, cannot tell|say, wouldnt swear, not sure, inconclusive, hard to tell|say, got nothing out of it, maybe, dont know, no idea, couldnt see, cant see, couldnt be sure
+couldnt say|tell, could not say|tell, cant tell|say, cannot tell|say, wouldnt swear, not sure, inconclusive, hard to tell|say,
+got nothing out of it, maybe, dont know, no idea, couldnt see, cant see, couldnt be sure
 [limit]
-should be|read|show|give|see|have, should, spec|specs|specification is|says|said|of|calls?, spec, book says|say|wants|said|gives, book, manual says|say|wants|gives|calls, manual, limit is|of, limit, workshop limit, minimum|maximum|min|max, must be, must, wants to be, wants, want, supposed to, ought to be, normal is|value|range, normally, nominal, data says, diagram says, needed, is needed, required, at least, at most, stamped, marked, rated, rating, factory, expected, in the book, like in book, needs to be, nothing over|under, anything over|under|above|below, allowed, tolerance, it says
+should be|read|show|give|see|have, should, spec|specs|specification is|says|said|of|calls?, spec, book says|say|wants|said|gives, book,
+manual says|say|wants|gives|calls, manual, limit is|of, limit, workshop limit, minimum|maximum|min|max, must be, must, wants to be, wants,
+want, supposed to, ought to be, normal is|value|range, normally, nominal, data says, diagram says, needed, is needed, required, at least,
+at most, stamped, marked, rated, rating, factory, expected, in the book, like in book, needs to be, nothing over|under,
+anything over|under|above|below, allowed, tolerance, it says, desired, target, setpoint, set point, commanded, requested, specified
 `

@@ -30,6 +30,7 @@ type mention struct {
 type lexicon struct {
 	root  *node
 	words map[string]bool // every word of a component's phrase
+	known map[string]bool // every word of any phrase
 }
 
 type node struct {
@@ -58,7 +59,7 @@ func (n *node) step(word string) *node {
 
 // newLexicon builds the trie of the vocabulary's phrases and of the cues.
 func newLexicon(v *kb.Vocabulary) *lexicon {
-	l := &lexicon{root: &node{}, words: map[string]bool{}}
+	l := &lexicon{root: &node{}, words: map[string]bool{}, known: map[string]bool{}}
 	for _, p := range v.Phrases() {
 		t := term{kind: p.Kind, name: p.Name, absent: p.Absent}
 		if p.Abbr {
@@ -105,6 +106,7 @@ func (l *lexicon) add(words []string, t term) {
 	}
 	n := l.root
 	for _, w := range words {
+		l.known[w] = true
 		n = n.step(w)
 	}
 	n.terms = append(n.terms, t)

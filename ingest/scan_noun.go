@@ -16,7 +16,7 @@ and or but so because since while although though if unless until then than as a
 without within about after before between during through under above below near behind across along around against per via
 not no never nor none nothing neither either both all any some each every few many much more most less least several other another same such
 only just also too very really quite rather still yet already again now here there today yesterday tomorrow tonight morning afternoon evening
-week month year day hour minute second weekend monday tuesday wednesday thursday friday saturday sunday january february march april may june
+week month year day time hour minute second weekend monday tuesday wednesday thursday friday saturday sunday january february march april may june
 july august september october november december ago later soon once twice always often sometimes maybe perhaps
 got get gets getting go goes going went gone come comes came back make makes made take takes took taken give gives gave given
 see saw seen look looks looked find found say says said think thought know knew try tried use used put keep kept let like work works worked
@@ -49,6 +49,7 @@ type nounPhrase struct {
 	raw      string // folded words as written, without marks of position and state
 	short    bool   // written as an abbreviation
 	oblique  bool   // a preposition of place stands before it: "behind the tank"
+	guess    bool   // nothing in the sentence names it: it is what was spoken of last
 }
 
 // phraseAround gives the noun phrase that holds the mention: words before it that qualify it and, if the mention is not the
@@ -112,11 +113,16 @@ func (s *sentence) words(from, to int) string {
 // qualifies tells whether a token may stand before a component's name as a part of it.
 func (x *Extractor) qualifies(s *sentence, i int) bool {
 	t := s.toks[i]
-	if t.mark || t.number() || x.stops[t.word] || isStateWord(t.word) || x.isVerb(s, i) {
+	if t.mark || t.number() || x.stops[t.word] || isStateWord(t.word) || isUnitOfRating(t.word) || strings.HasSuffix(t.raw, "'s") || strings.HasSuffix(t.raw, "’s") || x.isVerb(s, i) {
 		return false
 	}
 	gerund := strings.HasSuffix(t.word, "ing") && i > 0 && (kb.IsArticle(s.toks[i-1].word) || isStateWord(s.toks[i-1].word))
 	return x.lex.words[t.word] && !strings.HasSuffix(t.word, "ing") || gerund
+}
+
+// isUnitOfRating tells whether a word is the unit of a part's rating, which is no part of its name.
+func isUnitOfRating(word string) bool {
+	return slices.Contains([]string{"v", "volt", "amp", "a", "watt", "w", "ohm", "kw"}, word)
 }
 
 // extends tells whether a token goes on with a component's name: a word that names components, not a verb.
@@ -124,6 +130,9 @@ func (x *Extractor) extends(s *sentence, i int) bool {
 	t := s.toks[i]
 	return !t.mark && !t.number() && !x.stops[t.word] && isPartHead(t.word) && !isPast(strings.ToLower(t.raw)) && !x.isVerb(s, i)
 }
+
+// lastWord gives the last word of a name.
+func lastWord(name string) string { return name[strings.LastIndexByte(name, ' ')+1:] }
 
 // isPartHead tells whether a word names a kind of part when it follows another's name: "pump relay", "sensor plug".
 func isPartHead(word string) bool {
@@ -150,7 +159,7 @@ func (x *Extractor) unknownPhrase(s *sentence, i, limit int) (nounPhrase, bool) 
 		i++
 	}
 	from := i
-	for i < limit && i-from < 4 && !s.toks[i].mark && !x.stops[s.toks[i].word] && !isStateWord(s.toks[i].word) && !isAdverb(s.toks[i].word) {
+	for i < limit && i-from < 4 && !s.toks[i].mark && !x.stops[s.toks[i].word] && !isStateWord(s.toks[i].word) && !isAdverb(s.toks[i].word) && (i == from || !isPast(strings.ToLower(s.toks[i].raw))) {
 		i++
 	}
 	_, rest := kb.SplitPosition(s.words(from, i))
@@ -230,10 +239,37 @@ func (x *Extractor) called(np nounPhrase) string {
 	if np.known && (np.short || strings.Contains(own, " in ") || strings.Contains(own, " of ") || strings.Contains(own, " on ")) && !x.strange(np) {
 		return np.name
 	}
-	if x.abbreviates(own) && !x.strange(np) {
+	if x.abbreviates(own) && !x.strange(np) || np.known && x.nearlyNamed(own, np) {
 		return np.name
 	}
-	return own
+	if np.known && !strings.Contains(own, " ") && !isPartHead(own) && !strings.HasSuffix(np.name, own) && !x.strange(np) {
+		return np.name
+	}
+	return x.fullHead(own)
+}
+
+// nearlyNamed tells whether own words differ from the vocabulary's only in the form of a word: "heater element" of "heating element".
+func (x *Extractor) nearlyNamed(own string, np nounPhrase) bool {
+	a, b := strings.Fields(own), strings.Fields(np.name)
+	if len(a) != len(b) || len(a) < 2 || x.strange(np) {
+		return false
+	}
+	for i := range a {
+		if n := min(len(a[i]), len(b[i]), 4); a[i][:n] != b[i][:n] || n < 4 && a[i] != b[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// fullHead writes a clipped last word in full where the vocabulary has it: "forward micro" as "forward microswitch".
+func (x *Extractor) fullHead(own string) string {
+	head := lastWord(own)
+	name, known := x.component(head)
+	if !known || name == head || strings.Contains(name, " ") || !strings.HasPrefix(name, head) || len(head) < 4 {
+		return own
+	}
+	return strings.TrimSuffix(own, head) + name
 }
 
 // abbreviates tells whether a single word is an abbreviation in the vocabulary.

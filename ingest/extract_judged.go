@@ -1,0 +1,80 @@
+package ingest
+
+import (
+	"slices"
+
+	"ruledout/kb"
+	"ruledout/kb/quantity"
+)
+
+// onlyBefore tells whether "only" or "barely" shortly before a reading says that it is too little.
+func (s *sentence) onlyBefore(c clause, at int) bool {
+	return slices.ContainsFunc(s.toks[max(c.from, at-3):at], func(t token) bool {
+		return t.word == "only" || t.word == "barely" || t.word == "just" && t.raw == "only"
+	})
+}
+
+// contrasts tells whether what follows a reading sets it against what it should be, without a figure: "31 ohms where a good one
+// reads megohms", "0 V when it should be pulling in", "12k instead of 5k".
+func (s *sentence) contrasts(at int) bool {
+	for i := at; i < min(at+9, len(s.toks)); i++ {
+		next := ""
+		if i+1 < len(s.toks) {
+			next = s.toks[i+1].word
+		}
+		switch w := s.toks[i].word; {
+		case w == "instead" && next == "of", w == "rather" && next == "than":
+			return true
+		case w == "should" || w == "supposed" || w == "ought", (w == "good" || w == "new" || w == "healthy") && next == "one":
+			where := slices.ContainsFunc(s.toks[at:i], func(t token) bool { return t.word == "where" || t.word == "when" || t.word == "but" })
+			met := i > at && s.toks[i-1].word == "as" || i > at+1 && s.toks[i-2].word == "as" || next == "have"
+			return where && !met
+		}
+	}
+	return false
+}
+
+// tradeLimit judges a reading that nobody judges in words by the limits that are common practice of the trade: insulation to the
+// case of a megohm or more, a path of less than an ohm, a drop of at most 0.2 V, and no feed where there is none.
+func tradeLimit(s *sentence, q measured, np nounPhrase) kb.Result {
+	value, unit, ok := q.SI()
+	if !ok || q.Bound == quantity.Open {
+		return ""
+	}
+	near := s.toks[max(q.from-12, 0):min(q.to+8, len(s.toks))]
+	says := func(words ...string) bool {
+		return slices.ContainsFunc(near, func(t token) bool { return slices.Contains(words, t.word) })
+	}
+	insulation := slices.ContainsFunc(near, func(t token) bool {
+		return slices.Contains([]string{"insulation", "isolation", "megger", "meggered", "riso"}, t.word)
+	})
+	toCase := says("to") && says("chassis", "case", "casing", "earth", "ground", "frame", "body", "metal", "pe")
+	switch {
+	case unit == "Ω" || unit == "ohm":
+		switch {
+		case (insulation || toCase) && q.Bound == quantity.Less:
+			return passIf(value > 1e6)
+		case insulation || toCase && q.Unit != "ohm":
+			return passIf(value >= 1e6)
+		case isPath(np) && (value < 1 || value > 1000):
+			return passIf(value < 1)
+		}
+	case unit == "V" && says("drop", "across", "loss", "lost") && value < 5:
+		return passIf(value <= 0.2)
+	case unit == "V" && value == 0 && !says("drop", "off", "should"):
+		return kb.Fail
+	}
+	return ""
+}
+
+func passIf(ok bool) kb.Result {
+	if ok {
+		return kb.Pass
+	}
+	return kb.Fail
+}
+
+// isPath tells whether a part is there to conduct and nothing else.
+func isPath(np nounPhrase) bool {
+	return slices.Contains([]string{"wire", "wiring", "harness", "loom", "cable", "lead", "fuse", "link", "strap", "ground", "earth", "connection", "joint", "splice"}, lastWord(np.name))
+}

@@ -1,0 +1,126 @@
+package ingest
+
+import (
+	"regexp"
+	"slices"
+	"strings"
+	"sync"
+
+	"ruledout/kb"
+)
+
+var holdForm = regexp.MustCompile(`(?i)\b(\d[\d,. ]*k?|an?|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety|few|several|couple of|forty-odd|dozens? of|all|whole|the|every|over the|last|next|hundred|of)\s+(?:more |full |solid |good |straight |whole |print |engine |running )?(days?|weeks?|months?|years?|yrs?|winters?|summers?|seasons?|miles?|mi|km|kms|kilomet\w+|hours?|hrs?|h|washes|wash|cycles?|prints?|cups|coffees|loads?|trips?|charges?|starts?|nights?|drives?|rides?|lap|weekends?|services?|flights?|frosts?|mornings?|jobs|pages|copies|acres|tanks?|shifts?|running)\b`)
+
+// holdEvent finds words that say that the cure held over time, distance or cycles, at or after the cure.
+func (l *line) holdEvent() *event {
+	if l.cured == nil {
+		return nil
+	}
+	first := l.cured.index
+	for _, fx := range l.fixes {
+		if fx.outcome == kb.Fixed {
+			first = min(first, fx.index)
+		}
+	}
+	for i := first; i < len(l.p.sents); i++ {
+		s := l.p.sents[i]
+		text := s.text[s.start:s.end]
+		long := spanOf(s) != nil && !shortTime(text)
+		since := slices.ContainsFunc(s.toks, func(t token) bool { return t.word == "since" })
+		if i == l.p.machine.at && i <= l.cured.index {
+			continue
+		}
+		if (long || since) && (s.post > l.cured.sent.post || i >= l.cured.index-1) && holds(s) {
+			return &event{class: cueHold, sent: s, index: i, from: 0, to: len(s.toks)}
+		}
+	}
+	return nil
+}
+
+// holds tells whether a sentence with a duration says that all is well, rather than how long the work or the search took.
+func holds(s *sentence) bool {
+	for _, m := range s.mentions {
+		if m.kind == termCue && (m.name == cueFixed || m.name == cueHold && s.toks[m.from].word != "now" && s.toks[m.from].word != "still") {
+			return true
+		}
+	}
+	return slices.ContainsFunc(s.toks, func(t token) bool {
+		return slices.Contains([]string{"no", "not", "never", "without", "perfect", "fine", "good", "since", "later", "ago", "after"}, t.word)
+	})
+}
+
+var workTime = regexp.MustCompile(`(?i)(two|three|four|\d+) hours?\b.{0,24}(labou?r|parts|work|job|laying|skinned)|labou?r \d|warranty|took (me|about)`)
+
+// spanOf gives where a span of time, distance or cycles stands in a sentence, nil if none does.
+func spanOf(s *sentence) []int {
+	if !slices.ContainsFunc(s.toks, func(t token) bool { return spanUnits()[t.word] }) {
+		return nil
+	}
+	return holdForm.FindStringIndex(s.text[s.start:s.end])
+}
+
+// spanUnits gives the units that holdForm knows, for a quick look before it.
+var spanUnits = sync.OnceValue(func() map[string]bool {
+	set := map[string]bool{}
+	for _, w := range strings.Fields(`day week month year yr yrs hrs kms laps winter summer season mile mi km kilometer kilometre kilometers hour hr h wash washes washe cycle print cup coffee load trip charge
+		start night drive ride lap weekend service flight frost morning job page copy acre tank shift running`) {
+		set[w] = true
+	}
+	return set
+})
+
+func shortTime(text string) bool { return workTime.MatchString(text) }
+
+// status tells whether the case is closed, how, and how well that is confirmed.
+func (l *line) status(c *kb.Case, solved bool) {
+	c.Status, c.Confirmation = kb.Open, kb.Unconfirmed
+	if l.ends() {
+		c.Status, c.ClosedAs = kb.Closed, kb.HandedOver
+		if l.gone.class == cueScrapped {
+			c.ClosedAs = kb.NotWorthRepairing
+		}
+		c.StatusEvidence = l.r.evidence(l.gone.sent, 0, len(l.gone.sent.toks))
+		return
+	}
+	fixed := slices.ContainsFunc(l.fixes, func(fx *fixFound) bool { return fx.outcome == kb.Fixed })
+	switch {
+	case l.back != nil && !fixed:
+		c.StatusEvidence = l.r.evidence(l.back.sent, 0, len(l.back.sent.toks))
+		return
+	case l.cured == nil && !fixed:
+		if l.open != nil {
+			c.StatusEvidence = l.r.evidence(l.open.sent, 0, len(l.open.sent.toks))
+		}
+		return
+	}
+	c.Status, c.ClosedAs, c.Confirmation = kb.Closed, kb.Repaired, kb.Reported
+	if l.cured != nil {
+		c.StatusEvidence = l.r.evidence(l.cured.sent, 0, len(l.cured.sent.toks))
+	}
+	if l.held != nil {
+		c.Confirmation = kb.Verified
+		c.StatusEvidence = append(c.StatusEvidence, l.r.evidence(l.held.sent, 0, len(l.held.sent.toks))...)
+	} else if l.proved() {
+		c.Confirmation = kb.Verified
+	}
+}
+
+// ends tells whether the story ends with the machine given away uncured: nothing is told to have cured it, and nothing was done to it
+// after.
+func (l *line) ends() bool {
+	const most = 4 // sentences after it
+	if l.gone == nil || l.cured != nil || l.gone.index < len(l.p.sents)-1-most {
+		return false
+	}
+	return !slices.ContainsFunc(l.fixes, func(fx *fixFound) bool { return fx.outcome == kb.Fixed || fx.index > l.gone.index }) &&
+		!slices.ContainsFunc(l.tests, func(t *testFound) bool { return t.index > l.gone.index })
+}
+
+// proved tells whether a reading after the cure was good.
+func (l *line) proved() bool {
+	return slices.ContainsFunc(l.tests, func(t *testFound) bool {
+		return t.reading != nil && t.result == kb.Pass && slices.ContainsFunc(l.fixes, func(fx *fixFound) bool {
+			return fx.outcome == kb.Fixed && (t.index > fx.index || t.index == fx.index && t.from > fx.from)
+		})
+	})
+}
