@@ -121,7 +121,7 @@ func isGreeting(word string) bool {
 	return slices.Contains([]string{"hi", "hello", "hey", "evening", "gday", "g'day", "thank", "cheer", "update", "help", "folk", "guy", "mate", "dear", "sorry",
 		"yes", "no", "ok", "okay", "following", "solved", "fixed", "edit", "right", "code", "error", "fault", "abs", "eml", "cel", "mil", "op", "led", "diy",
 		"usb", "pm", "am", "utc", "uk", "usa", "eu", "german", "english", "french", "question", "answer", "quick", "short", "long", "serious", "truck", "our",
-		"hw", "sw", "fw", "jan", "feb", "mar", "apr", "jun", "jul", "aug", "sep", "sept", "oct", "nov", "dec", "mon", "tue", "wed", "thu", "fri", "sat", "sun", "freeze", "frame", "monitor", "live", "data", "internet", "title", "topic", "asked", "posted", "problem", "issue", "symptom", "complaint", "owner", "selling"}, word)
+		"jan", "feb", "mar", "apr", "jun", "jul", "aug", "sep", "sept", "oct", "nov", "dec", "mon", "tue", "wed", "thu", "fri", "sat", "sun", "freeze", "frame", "monitor", "live", "data", "internet", "title", "topic", "asked", "posted", "problem", "issue", "symptom", "complaint", "owner", "selling"}, word)
 }
 
 // isDesignator tells whether a word is a mark such as "KX330", "24C", "V6": letters and digits together.
