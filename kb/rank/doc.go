@@ -40,7 +40,8 @@
 // # Evidence
 //
 // A test of X fails with probability s if f is X or a part of X, u if f drives or feeds X and the test is done in place, phi otherwise;
-// each rate is a Beta posterior, shrunk from the method's rate, which is shrunk from the pooled one.
+// each rate is a Beta posterior, shrunk from the method's rate, which is shrunk from the pooled one. People report a failing test more
+// readily than a passing one; by how much complete job sheets would tell, and until there are any it is taken as not at all.
 //
 // Symptoms have a factor for being mentioned and one for being there: the culprit's counts under the question's codes, shrunk to its counts
 // elsewhere, these to all cases of the codes, and these to all others. How far the culprits differ in a symptom the cases tell themselves:
