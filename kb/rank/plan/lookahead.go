@@ -66,9 +66,13 @@ func (s *lookAhead) choose(at state, w []float64) option {
 	return best
 }
 
-// sequence gives the best sequence known from a state: the one that is being followed, or the order by ratio, improved.
+// sequence gives the best sequence known from a state: the one that is being followed, or the better of the orders by ratio and by
+// probability, improved.
 func (s *lookAhead) sequence(at state, w []float64) ([]int, float64) {
 	sequence, cost := s.follow(byRatio, at.failed, clone(w), nil)
+	if other, c := s.follow(byProbability, at.failed, clone(w), nil); c < cost {
+		sequence, cost = other, c
+	}
 	sequence, cost = s.exchange(sequence, cost, at.failed, w)
 	if rest, ok := s.planned[at]; ok {
 		if c := s.ecr(rest, clone(w)); c < cost {

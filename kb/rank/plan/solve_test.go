@@ -228,3 +228,16 @@ func TestWrongProblems(t *testing.T) {
 		require.Error(t, err, name)
 	}
 }
+
+// The likeliest part first is cheaper here than the order of probability over cost (own derivation: C alone 1.5 + 15.5 x 2/3 = 11.83, D alone
+// 1 + 15.5 x 0.7 = 11.85, and neither after the other pays): the plan must see that one takes the place of the other.
+func TestLikeliestFirstCanBeCheaper(t *testing.T) {
+	p := plan.Problem{P: []float64{1. / 3, 1. / 3, 1. / 3}, HandOver: 15.5,
+		Actions: []plan.Action{{Cost: 1.5, Solves: []float64{1, 0, 0}}, {Cost: 1, Solves: []float64{0.9, 0, 0}}}}
+	for _, opt := range []plan.Options{{}, {NoExact: true}} {
+		got, err := plan.Solve(p, opt)
+		require.NoError(t, err)
+		require.InDelta(t, 1.5+15.5*2/3, got.Cost, 1e-9)
+		require.InDelta(t, 11.85, got.Ratio, 1e-9)
+	}
+}
