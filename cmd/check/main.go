@@ -1,5 +1,5 @@
 // Command check runs the project's own checks in order, printing each step as it goes, and installs what they need where it is
-// missing: formatting, vet, staticcheck, and all tests with the race detector. It stops at the first step that fails. With --reference
+// missing: formatting, vet, staticcheck, all tests with the race detector, and those that measure open data without it. It stops at the first step that fails. With --reference
 // it runs only what the default run leaves out: a general-purpose library anew, where it is installed, beside its recorded values.
 package main
 
@@ -46,6 +46,8 @@ func steps() []step {
 		{"vet", "go vet finds nothing", goRun("vet", "./...")},
 		{"staticcheck", "staticcheck finds nothing", goRun("tool", "staticcheck", "./...")},
 		{"test", "all tests pass, with the race detector (the import table is one of them)", runTests},
+		{"open data", "the tests that measure shared open data pass, where it is there", goRun("test", "-timeout", "20m", "./kb/rank", "./internal/casebook",
+			"./internal/index", "./cmd/ruledout")},
 	}
 }
 

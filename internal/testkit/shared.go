@@ -15,7 +15,8 @@ import (
 	"ruledout/kb"
 )
 
-// Shared gives a place in the shared open data beside the project; the test is skipped, saying so, where it is absent.
+// Shared gives a place in the shared open data beside the project; the test is skipped, saying so, where it is absent, and with the race
+// detector: measuring is for the run without it.
 func Shared(t testing.TB, path ...string) string {
 	t.Helper()
 	dir, err := os.Getwd()
@@ -23,6 +24,9 @@ func Shared(t testing.TB, path ...string) string {
 	for !exists(filepath.Join(dir, "go.mod")) {
 		require.NotEqual(t, dir, filepath.Dir(dir), "the test runs inside the project")
 		dir = filepath.Dir(dir)
+	}
+	if raceDetector {
+		t.Skip("the shared open data is measured without the race detector")
 	}
 	full := filepath.Join(append([]string{filepath.Dir(dir), "shared"}, path...)...)
 	if !exists(full) {
