@@ -11,8 +11,8 @@ import (
 // mostOrdered is how many of the leading culprits a change of order is looked for among.
 const mostOrdered = 5
 
-// wouldChange finds the one test whose result would most change the order of the leading culprits: first by how
-// probable another leader is, then by how many pairs change places on average, then by the probability moved. nil if no test would change the order.
+// wouldChange finds the one test whose result would most change the order of the leading culprits: first by how probable another leader
+// is, then by how many pairs change places on average, then by the probability moved. nil if no test would change the order.
 func (r *reply) wouldChange(fixes []kb.RankedFix, tests []proposal) *kb.Change {
 	var leaders []int
 	for _, f := range fixes[:min(len(fixes), mostOrdered)] {

@@ -377,9 +377,9 @@ func logSum(x []float64) float64 {
 
 // related gives how every culprit of the question stands to a tested component; omega is unrelated.
 func (e *posterior) related(tested string) []kb.Relation {
-	out := e.m.related(tested)
+	out := slices.Clip(e.m.related(tested)) // shared by all questions: the first addition copies it
 	for _, name := range e.extra {
-		out = append(out[:len(out):len(out)], e.m.relate(tested, name))
+		out = append(out, e.m.relate(tested, name))
 	}
 	return out
 }
