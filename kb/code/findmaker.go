@@ -142,8 +142,8 @@ func (a around) touches() bool {
 // mentions returns the tokens of text that could be maker codes, each with what speaks for it.
 func mentions(text string, skip []span) []mention {
 	var out []mention
-	for _, at := range makerToken.FindAllStringIndex(text, -1) {
-		start, end := at[0], at[1]
+	for _, at := range makerTokens(text) {
+		start, end := at.start, at.end
 		token := text[start:end]
 		if within(start, skip) || !alone(text, start, end) || obdToken.MatchString(token) {
 			continue
@@ -164,6 +164,17 @@ func mentions(text string, skip []span) []mention {
 		m.named = !m.strong && near.namesMachine()
 		m.weak = m.weak && !m.named
 		out = append(out, m)
+	}
+	return out
+}
+
+// makerTokens finds the tokens; each holds a digit, and so does each word of one that holds a blank.
+func makerTokens(text string) []span {
+	var out []span
+	for _, w := range digitWords(text) {
+		for _, at := range makerToken.FindAllStringIndex(text[w.start:w.end], -1) {
+			out = append(out, span{w.start + at[0], w.start + at[1]})
+		}
 	}
 	return out
 }

@@ -7,6 +7,9 @@ import (
 // cuedNumbers returns bare numbers, spaced forms and letters that follow a word for a code at once: "code 33", "error LE".
 func cuedNumbers(text string) []mention {
 	var out []mention
+	if !speaksOf(strings.ToLower(text), "err", "fault", "alarm", "trip", "dtc", "code") {
+		return quotedForms(text)
+	}
 	for _, at := range makerCued.FindAllStringSubmatchIndex(text, -1) {
 		cue, token := strings.ToLower(group(text, at, 1)), group(text, at, 2)
 		if !alone(text, at[4], at[5]) || countsSomethingElse(text[at[5]:]) || !codeAndNotWord(token, lookRound(text, at[0], at[1])) {
@@ -29,6 +32,9 @@ func cuedNumbers(text string) []mention {
 
 // quotedForms returns what a display shows with a space inside, given word for word: shows "E 05".
 func quotedForms(text string) []mention {
+	if !strings.ContainsAny(text, "\"“") {
+		return nil
+	}
 	var out []mention
 	for _, at := range quotedForm.FindAllStringSubmatchIndex(text, -1) {
 		t := strings.ToUpper(group(text, at, 1))

@@ -32,6 +32,11 @@ var (
 // spnExplicit returns the codes that name themselves by SPN or FMI.
 func spnExplicit(text string) []Found {
 	var out []Found
+	lower := strings.ToLower(text)
+	mode := speaksOf(lower, "fmi", "failure mode")
+	if !mode && !speaksOf(lower, "spn", "suspect parameter") && !letterBefore(lower, "s", 0) {
+		return nil
+	}
 	for _, m := range spnList.FindAllStringSubmatchIndex(text, -1) {
 		for _, n := range number.FindAllStringIndex(group(text, m, 1), -1) {
 			at := m[2] + n[0]
