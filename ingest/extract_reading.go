@@ -214,6 +214,9 @@ var spokenForm = regexp.MustCompile(`(?i)(?:\b(?:reads?|measured|measures|shows?
 // spokenNumbers gives numbers that a verb of reading introduces, in the unit of the sentence: "marked 25-31 uF, this one shows
 // 28".
 func spokenNumbers(text, unit string, have []quantity.Found) []quantity.Found {
+	if countDigits(text) == 0 {
+		return nil
+	}
 	var out []quantity.Found
 	for _, m := range spokenForm.FindAllStringSubmatchIndex(text, -1) {
 		if m[2] < 0 {

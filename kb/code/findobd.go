@@ -15,7 +15,7 @@ var (
 // findOBD returns the five-character codes: with a space inside, a zero typed as the letter O, a failure type byte behind
 // in any of its spellings, and the short second half of a pair such as P0171/174.
 func findOBD(text string, skip []span) []Found {
-	if !letterBefore(strings.ToLower(text), "pcbu", 3) {
+	if !obdForm(strings.ToLower(text)) {
 		return nil
 	}
 	var out []Found

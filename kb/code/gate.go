@@ -15,16 +15,28 @@ func speaksOf(lower string, words ...string) bool {
 	return false
 }
 
-// letterBefore reports whether one of the letters stands before a digit, with at most gap bytes between.
-func letterBefore(lower, letters string, gap int) bool {
-	for i := range len(lower) {
-		if !digit(lower[i]) && lower[i] != 'o' {
-			continue
+// tinyForm reports whether an S stands right before a digit, as in "S157F18".
+func tinyForm(lower string) bool {
+	for i := 1; i < len(lower); i++ {
+		if digit(lower[i]) && lower[i-1] == 's' {
+			return true
 		}
-		for back := 1; back <= gap+1 && back <= i; back++ {
-			if strings.IndexByte(letters, lower[i-back]) >= 0 {
-				return true
-			}
+	}
+	return false
+}
+
+// obdForm reports whether anything has the outline of obdToken: four of its digits, with its letter at most three bytes before.
+func obdForm(lower string) bool {
+	run := 0 // digits of the token's second to fourth place that end here
+	for i := len(lower) - 1; i > 0; i-- {
+		c := lower[i]
+		if run >= 3 && (c >= '0' && c <= '3' || c == 'o') && strings.ContainsAny(lower[max(0, i-4):i], "pcbu") {
+			return true
+		}
+		if digit(c) || c >= 'a' && c <= 'f' || c == 'o' {
+			run++
+		} else {
+			run = 0
 		}
 	}
 	return false
