@@ -1,10 +1,10 @@
 package ingest
 
 import (
-	"regexp"
 	"slices"
 	"strings"
 
+	"ruledout/internal/pattern"
 	"ruledout/kb"
 	"ruledout/kb/code"
 	"ruledout/kb/quantity"
@@ -48,7 +48,7 @@ func (x *Extractor) Understand(words string) kb.Case {
 	return c
 }
 
-var bareCode = regexp.MustCompile(`\b[A-Z]{1,4}-?\d{1,5}\b`)
+var bareCode = pattern.MustCompile(`\b[A-Z]{1,4}-?\d{1,5}\b`)
 
 // bareCodes takes what looks like a maker's code and names no machine for one: who asks gives codes without saying that they are.
 func bareCodes(words string, taken []bool, c *kb.Case) {
@@ -197,8 +197,8 @@ func cutKind(fields []string, v *kb.Vocabulary) (rest []string, kind string) {
 }
 
 var (
-	ofForm     = regexp.MustCompile(`(?i)^(.+?)\s+(?:of|on|at|across)\s+(?:the\s+)?(.+)$`)
-	resultForm = regexp.MustCompile(`(?i)\s*(?:[=:]|\bis\b|\bwas\b|\breads?\b|,|\s)\s*(pass(?:ed)?|ok|okay|good|fine|fail(?:ed|s)?|bad|faulty|inconclusive|unclear|open)\s*$`)
+	ofForm     = pattern.MustCompile(`(?i)^(.+?)\s+(?:of|on|at|across)\s+(?:the\s+)?(.+)$`)
+	resultForm = pattern.MustCompile(`(?i)\s*(?:[=:]|\bis\b|\bwas\b|\breads?\b|,|\s)\s*(pass(?:ed)?|ok|okay|good|fine|fail(?:ed|s)?|bad|faulty|inconclusive|unclear|open)\s*$`)
 )
 
 // ParseTest reads "coil resistance of heater relay" or "TEST of COMPONENT = 84 ohm" or "... = pass".

@@ -1,10 +1,10 @@
 package ingest
 
 import (
-	"regexp"
 	"slices"
 	"strings"
 
+	"ruledout/internal/pattern"
 	"ruledout/kb"
 	"ruledout/kb/quantity"
 )
@@ -40,7 +40,7 @@ func crosses(s *sentence, from, to int) bool {
 	return false
 }
 
-var rangeForm = regexp.MustCompile(`(?i)(?:(over|above|more than|at least|min(?:imum)?|under|below|less than|at most|max(?:imum)?|[<>])\s*)?(?:of |is |about |around )?(\d+(?:[.,]\d+)?)(?:\s*(?:-|–|to|and)\s*(\d+(?:[.,]\d+)?))?`)
+var rangeForm = pattern.MustCompile(`(?i)(?:(over|above|more than|at least|min(?:imum)?|under|below|less than|at most|max(?:imum)?|[<>])\s*)?(?:of |is |about |around )?(\d+(?:[.,]\d+)?)(?:\s*(?:-|–|to|and)\s*(\d+(?:[.,]\d+)?))?`)
 
 // limitFor gives the limit that the sentence, or the next one, states for the reading at index i.
 func (x *Extractor) limitFor(all []measured, i int, s, next *sentence) *kb.Limit {

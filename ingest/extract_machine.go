@@ -6,6 +6,7 @@ import (
 	"strings"
 	"unicode"
 
+	"ruledout/internal/pattern"
 	"ruledout/kb"
 )
 
@@ -113,6 +114,9 @@ func (x *Extractor) completeMake(r *reading, m *kb.Machine) {
 		texts = append(texts, p.Text)
 	}
 	for _, text := range texts {
+		if !strings.Contains(text, m.Make) {
+			continue
+		}
 		f := before.FindStringSubmatch(text)
 		if f == nil || r.smallWords[kb.Fold(f[1])] || x.stops[kb.Fold(f[1])] || isGreeting(kb.Fold(f[1])) {
 			continue
@@ -144,7 +148,7 @@ func allLetters(s string) bool {
 	return s != "" && strings.IndexFunc(s, func(r rune) bool { return !unicode.IsLetter(r) && r != '-' && r != '\'' }) < 0
 }
 
-var displacement = regexp.MustCompile(`^\d\.\d[a-zA-Z]{0,3}$`)
+var displacement = pattern.MustCompile(`^\d\.\d[a-zA-Z]{0,3}$`)
 
 // displacementAfter finds an engine size that stands alone between marks shortly after the name: "Lodge minivan, 3.6, 88k".
 func displacementAfter(s *sentence, at int) string {
@@ -159,8 +163,8 @@ func displacementAfter(s *sentence, at int) string {
 }
 
 var (
-	yearForm  = regexp.MustCompile(`^(19[5-9]\d|20[0-4]\d)$`)
-	shortYear = regexp.MustCompile(`^['’]?(\d\d)$`)
+	yearForm  = pattern.MustCompile(`^(19[5-9]\d|20[0-4]\d)$`)
+	shortYear = pattern.MustCompile(`^['’]?(\d\d)$`)
 )
 
 func (r *reading) isCode(s *sentence, t token) bool {

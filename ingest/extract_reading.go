@@ -1,10 +1,10 @@
 package ingest
 
 import (
-	"regexp"
 	"slices"
 	"strings"
 
+	"ruledout/internal/pattern"
 	"ruledout/kb"
 	"ruledout/kb/quantity"
 )
@@ -144,7 +144,7 @@ func isMeter(q quantity.Found) bool {
 	return false
 }
 
-var meterWords = regexp.MustCompile(`\b(ohm|ohms|meter|multimeter|continuity|circuit|resistance|line|coil|winding|sensor|measured|loop|section|thermistor|probe|resistor|pot|potentiometer|element|solenoid|injector|wire|wiring|pin)\b`)
+var meterWords = pattern.MustCompile(`\b(ohm|ohms|meter|multimeter|continuity|circuit|resistance|line|coil|winding|sensor|measured|loop|section|thermistor|probe|resistor|pot|potentiometer|element|solenoid|injector|wire|wiring|pin)\b`)
 
 // openReadings gives open circuits where the words around speak of a meter or a circuit.
 func openReadings(s *sentence, text string) []quantity.Found {
@@ -168,7 +168,7 @@ func endsStatement(rest string) bool {
 	return rest == "" || strings.ContainsRune(".,;)!", rune(rest[0]))
 }
 
-var bareForm = regexp.MustCompile(`(?:^|[\s(,/~])([+-]\d{1,2}(?:[.,]\d)?)(?:[\s),./]|$)`)
+var bareForm = pattern.MustCompile(`(?:^|[\s(,/~])([+-]\d{1,2}(?:[.,]\d)?)(?:[\s),./]|$)`)
 
 // bareNumbers gives signed numbers without a unit where fuel trims are spoken of: those are per cent.
 func (x *Extractor) bareNumbers(f *focus, s *sentence, text string, have []quantity.Found) []quantity.Found {
@@ -209,7 +209,7 @@ func soleUnit(have []quantity.Found) string {
 	return unit
 }
 
-var spokenForm = regexp.MustCompile(`(?i)(?:\b(?:reads?|measured|measures|shows?|showed|got|dropped to|down to|sags? to|up to|sitting at|sits at|stays at|back to|still|steady at|holds|held|now|is now|it is|get)\s+(?:only |about |around |just )?|^|[(,]\s*)(\d+[.,]\d+|\.\d+)(?:[\s,.;)]|$)|(?:\b(?:reads?|measured|showed|dropped to|down to|sags? to|sitting at|sits at|stays at)\s+(?:only |about |around |just )?)(\d+)(?:[\s,.;)]|$)`)
+var spokenForm = pattern.MustCompile(`(?i)(?:\b(?:reads?|measured|measures|shows?|showed|got|dropped to|down to|sags? to|up to|sitting at|sits at|stays at|back to|still|steady at|holds|held|now|is now|it is|get)\s+(?:only |about |around |just )?|^|[(,]\s*)(\d+[.,]\d+|\.\d+)(?:[\s,.;)]|$)|(?:\b(?:reads?|measured|showed|dropped to|down to|sags? to|sitting at|sits at|stays at)\s+(?:only |about |around |just )?)(\d+)(?:[\s,.;)]|$)`)
 
 // spokenNumbers gives numbers that a verb of reading introduces, in the unit of the sentence: "marked 25-31 uF, this one shows
 // 28".
@@ -240,7 +240,7 @@ func isWeather(s *sentence, q quantity.Found) bool {
 	})
 }
 
-var thingAfter = regexp.MustCompile(`(?i)^\s*(?:[a-z]+s\b|mm|cm|m\b|k\b|litres?|liters?|diesel|petrol|turbo|hp|per|x\b|times|and\b|to\b|-|–|inch|foot|ft|v\d)`)
+var thingAfter = pattern.MustCompile(`(?i)^\s*(?:[a-z]+s\b|mm|cm|m\b|k\b|litres?|liters?|diesel|petrol|turbo|hp|per|x\b|times|and\b|to\b|-|–|inch|foot|ft|v\d)`)
 
 // countsThings tells whether what follows a number is what it counts: "2 caps".
 func countsThings(rest string) bool { return thingAfter.MatchString(rest) }

@@ -2,10 +2,10 @@ package ingest
 
 import (
 	"cmp"
-	"regexp"
 	"slices"
 	"strings"
 
+	"ruledout/internal/pattern"
 	"ruledout/kb"
 )
 
@@ -114,7 +114,7 @@ func (l *line) wellAfter(e event) (event, bool) {
 	return event{}, false
 }
 
-var priceForm = regexp.MustCompile(`(?i)[$£€]\s?\d|\d\s?(?:euros?|eur|bucks|dollars|quid|pounds|cents|pence)\b`)
+var priceForm = pattern.MustCompile(`(?i)[$£€]\s?\d|\d\s?(?:euros?|eur|bucks|dollars|quid|pounds|cents|pence)\b`)
 
 // actionNear tells what was done to a named culprit by the words that follow.
 func (l *line) actionNear(e event) kb.Action {

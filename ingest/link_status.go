@@ -1,15 +1,15 @@
 package ingest
 
 import (
-	"regexp"
 	"slices"
 	"strings"
 	"sync"
 
+	"ruledout/internal/pattern"
 	"ruledout/kb"
 )
 
-var holdForm = regexp.MustCompile(`(?i)\b(\d[\d,. ]*k?|an?|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety|few|several|couple of|forty-odd|dozens? of|all|whole|the|every|over the|last|next|hundred|of)\s+(?:more |full |solid |good |straight |whole |print |engine |running )?(days?|weeks?|months?|years?|yrs?|winters?|summers?|seasons?|miles?|mi|km|kms|kilomet\w+|hours?|hrs?|h|washes|wash|cycles?|prints?|cups|coffees|loads?|trips?|charges?|starts?|nights?|drives?|rides?|lap|weekends?|services?|flights?|frosts?|mornings?|jobs|pages|copies|acres|tanks?|shifts?|running)\b`)
+var holdForm = pattern.MustCompile(`(?i)\b(\d[\d,. ]*k?|an?|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety|few|several|couple of|forty-odd|dozens? of|all|whole|the|every|over the|last|next|hundred|of)\s+(?:more |full |solid |good |straight |whole |print |engine |running )?(days?|weeks?|months?|years?|yrs?|winters?|summers?|seasons?|miles?|mi|km|kms|kilomet\w+|hours?|hrs?|h|washes|wash|cycles?|prints?|cups|coffees|loads?|trips?|charges?|starts?|nights?|drives?|rides?|lap|weekends?|services?|flights?|frosts?|mornings?|jobs|pages|copies|acres|tanks?|shifts?|running)\b`)
 
 // holdEvent finds words that say that the cure held over time, distance or cycles, at or after the cure.
 func (l *line) holdEvent() *event {
@@ -49,7 +49,7 @@ func holds(s *sentence) bool {
 	})
 }
 
-var workTime = regexp.MustCompile(`(?i)(two|three|four|\d+) hours?\b.{0,24}(labou?r|parts|work|job|laying|skinned)|labou?r \d|warranty|took (me|about)`)
+var workTime = pattern.MustCompile(`(?i)(two|three|four|\d+) hours?\b.{0,24}(labou?r|parts|work|job|laying|skinned)|labou?r \d|warranty|took (me|about)`)
 
 // spanOf gives where a span of time, distance or cycles stands in a sentence, nil if none does.
 func spanOf(s *sentence) []int {

@@ -5,10 +5,11 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"net/url"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
+
+	"ruledout/internal/pattern"
 )
 
 // draft is a write-up as a reader found it: nothing is masked, dates are as written.
@@ -115,7 +116,7 @@ func shortHash(s string) string {
 	return hex.EncodeToString(sum[:8])
 }
 
-var trackingQuery = regexp.MustCompile(`(?i)^(?:utm_.*|\w*clid|ref|ref_src|source|s|sid|\w*sess(?:ion)?id|page|p|start|offset|highlight|sort|order|share)$`)
+var trackingQuery = pattern.MustCompile(`(?i)^(?:utm_.*|\w*clid|ref|ref_src|source|s|sid|\w*sess(?:ion)?id|page|p|start|offset|highlight|sort|order|share)$`)
 
 // canonicalURL is the address without what does not belong to the identity of the page: fragment, tracking, page number.
 func canonicalURL(raw string) string {
@@ -140,4 +141,4 @@ func canonicalURL(raw string) string {
 	return u.String()
 }
 
-var pageNumber = regexp.MustCompile(`(?i)/page[-/]?\d+/?$`)
+var pageNumber = pattern.MustCompile(`(?i)/page[-/]?\d+/?$`)

@@ -1,7 +1,6 @@
 package ingest
 
 import (
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -9,6 +8,8 @@ import (
 
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
+
+	"ruledout/internal/pattern"
 )
 
 // anchor is an element that shows when a post was written; posts are found around such dates, because every kind of site
@@ -25,8 +26,8 @@ const (
 )
 
 var (
-	notPosted = regexp.MustCompile(`(?i)\b(?:joined|registered|member since|last (?:edit|visit|seen|activ|modified|post)|edited|moved|the time now|expires?|beigetreten|registriert|inscrit|bearbeitet|closed|locked)\b`)
-	digits    = regexp.MustCompile(`\d+`)
+	notPosted = pattern.MustCompile(`(?i)\b(?:joined|registered|member since|last (?:edit|visit|seen|activ|modified|post)|edited|moved|the time now|expires?|beigetreten|registriert|inscrit|bearbeitet|closed|locked)\b`)
+	digits    = pattern.MustCompile(`\d+`)
 )
 
 // postBlocks finds the posts of a page by its structure: the series of dates that yields most text by named authors,

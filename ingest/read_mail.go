@@ -9,12 +9,13 @@ import (
 	"mime/multipart"
 	"mime/quotedprintable"
 	"net/mail"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
 
 	"golang.org/x/net/html/charset"
+
+	"ruledout/internal/pattern"
 )
 
 // message is one mail of a mailbox.
@@ -29,7 +30,7 @@ type message struct {
 	body    passage
 }
 
-var mboxLine = regexp.MustCompile(`(?m)^From \S+.*\n`)
+var mboxLine = pattern.MustCompile(`(?m)^From \S+.*\n`)
 
 // readMail reads a mailbox or a single mail; each conversation in it is a thread of its own.
 func readMail(f File, opt Options) ([]*draft, error) {
@@ -57,8 +58,9 @@ func readMail(f File, opt Options) ([]*draft, error) {
 // followed by a header.
 func splitMailbox(data []byte) []span {
 	var out []span
-	for _, m := range mboxLine.FindAllIndex(data, -1) {
-		if m[0] > 0 && !bytes.HasSuffix(data[:m[0]], []byte("\n\n")) || !headerLine.Match(data[m[1]:]) {
+	text := string(data)
+	for _, m := range mboxLine.FindAllStringIndex(text, -1) {
+		if m[0] > 0 && !bytes.HasSuffix(data[:m[0]], []byte("\n\n")) || !headerLine.MatchString(text[m[1]:]) {
 			continue
 		}
 		if len(out) > 0 {
@@ -72,7 +74,7 @@ func splitMailbox(data []byte) []span {
 	return out
 }
 
-var headerLine = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9-]*:`)
+var headerLine = pattern.MustCompile(`^[A-Za-z][A-Za-z0-9-]*:`)
 
 func readMessage(data []byte, opt Options) (*message, error) {
 	msg, err := mail.ReadMessage(bytes.NewReader(data))
@@ -101,7 +103,7 @@ func decodeWords(s string) string {
 	return visible(s)
 }
 
-var listTag = regexp.MustCompile(`^\s*<?([^<>]*)>?\s*$`)
+var listTag = pattern.MustCompile(`^\s*<?([^<>]*)>?\s*$`)
 
 func listName(id string) string {
 	if name, _, ok := strings.Cut(id, "<"); ok && strings.TrimSpace(name) != "" {
@@ -126,7 +128,7 @@ func mailAuthor(from string) string {
 	return local
 }
 
-var addressPart = regexp.MustCompile(`<[^>]*>`)
+var addressPart = pattern.MustCompile(`<[^>]*>`)
 
 // mailBody reads the text of a message or of a part of it; plain text is preferred to HTML, attachments are passed over.
 func mailBody(contentType, encoding string, r io.Reader, levels int) (passage, error) {
@@ -223,7 +225,7 @@ func mailText(data []byte, label string) (string, error) {
 	return string(out), err
 }
 
-var listFooter = regexp.MustCompile(`(?i)mailing list|unsubscribe|list archive|listinfo|sent from my|to leave the list`)
+var listFooter = pattern.MustCompile(`(?i)mailing list|unsubscribe|list archive|listinfo|sent from my|to leave the list`)
 
 // dropListFooter cuts what a mailing list adds below a line of underscores.
 func dropListFooter(rows []string) []string {
@@ -239,7 +241,7 @@ func dropListFooter(rows []string) []string {
 	return rows
 }
 
-var replyMark = regexp.MustCompile(`(?i)^\s*(?:(?:re|aw|sv|antw|fwd?|wg|vs)(?:\[\d+\])?\s*:|\[[^\]]{1,40}\])\s*`)
+var replyMark = pattern.MustCompile(`(?i)^\s*(?:(?:re|aw|sv|antw|fwd?|wg|vs)(?:\[\d+\])?\s*:|\[[^\]]{1,40}\])\s*`)
 
 func bareSubject(s string) string {
 	for replyMark.MatchString(s) {

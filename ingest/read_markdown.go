@@ -2,7 +2,6 @@ package ingest
 
 import (
 	"bytes"
-	"regexp"
 	"strings"
 
 	"github.com/yuin/goldmark"
@@ -12,6 +11,8 @@ import (
 	"go.abhg.dev/goldmark/frontmatter"
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
+
+	"ruledout/internal/pattern"
 )
 
 // matter is what the head of a Markdown file may tell of it.
@@ -159,7 +160,7 @@ func (p *page) mdBlocks() []mdBlock {
 	return out
 }
 
-var spokenBy = regexp.MustCompile(`(?i)^\s*@?(.{1,40}?)\s+(?:wrote|said|says|replied|asked|answered|posted)\s*:`)
+var spokenBy = pattern.MustCompile(`(?i)^\s*@?(.{1,40}?)\s+(?:wrote|said|says|replied|asked|answered|posted)\s*:`)
 
 func (p *page) mdBlock(n *html.Node) mdBlock {
 	b := mdBlock{node: n}
@@ -237,7 +238,7 @@ func usualForm(blocks []mdBlock) string {
 	return best
 }
 
-var footerHint = regexp.MustCompile(`(?i)\b(?:subscribe|report (?:a problem|this)|helpful|comments are|next:|previous:|locked by|closed by|copyright|all rights|permalink|share this|log in|sign up|\d+ (?:posts|replies|comments|users?|people|members?))\b`)
+var footerHint = pattern.MustCompile(`(?i)\b(?:subscribe|report (?:a problem|this)|helpful|comments are|next:|previous:|locked by|closed by|copyright|all rights|permalink|share this|log in|sign up|\d+ (?:posts|replies|comments|users?|people|members?))\b`)
 
 // dropFooter takes short notices of the site off the end.
 func dropFooter(p *page, blocks []mdBlock) []mdBlock {
@@ -299,7 +300,7 @@ func (p *page) mdBody(blocks []mdBlock) passage {
 	return tidy(body)
 }
 
-var topicLabel = regexp.MustCompile(`(?i)^\s*(?:topic|thread|subject|title|thema|betreff)\s*:\s*`)
+var topicLabel = pattern.MustCompile(`(?i)^\s*(?:topic|thread|subject|title|thema|betreff)\s*:\s*`)
 
 func (p *page) mdTitle(intro []mdBlock) string {
 	for _, b := range intro {
@@ -327,8 +328,8 @@ func dropTitle(p *page, blocks []mdBlock, title string) []mdBlock {
 }
 
 var (
-	authorCell  = regexp.MustCompile(`(?i)^\s*(?:posted|written|reported|submitted|prepared)?\s*(?:by|author|reporter|von)\s*$`)
-	writtenLine = regexp.MustCompile(`(?i)\b(?:by|von|par)\s+@?$`)
+	authorCell  = pattern.MustCompile(`(?i)^\s*(?:posted|written|reported|submitted|prepared)?\s*(?:by|author|reporter|von)\s*$`)
+	writtenLine = pattern.MustCompile(`(?i)\b(?:by|von|par)\s+@?$`)
 )
 
 // mdArticle reads a document by one person. The author comes from the head of the file, a byline near the top, or a table

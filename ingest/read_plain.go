@@ -1,8 +1,9 @@
 package ingest
 
 import (
-	"regexp"
 	"strings"
+
+	"ruledout/internal/pattern"
 )
 
 // header is the lines above a post in pasted text that tell who wrote it and when.
@@ -80,10 +81,10 @@ func plainHeaders(rows []string) []header {
 }
 
 var (
-	startedBy = regexp.MustCompile(`(?i)\bstarted by\b|\bthread starter\b|\bstart date\b|\bdiscussion in\b|\bjoined\b|\bregistered\b|\blast (?:visit|post|activ)`)
-	keyedName = regexp.MustCompile(`(?i)^\s*(?:posted by|author|from|name|user|by|von|par)\s*:\s*@?(.+)$`)
-	replyLine = regexp.MustCompile(`(?i)^\s*(?:re|aw|sv|antw)\s*:`)
-	ruleLine  = regexp.MustCompile(`^\s*[-=_*~#·•]{3,}\s*$`)
+	startedBy = pattern.MustCompile(`(?i)\bstarted by\b|\bthread starter\b|\bstart date\b|\bdiscussion in\b|\bjoined\b|\bregistered\b|\blast (?:visit|post|activ)`)
+	keyedName = pattern.MustCompile(`(?i)^\s*(?:posted by|author|from|name|user|by|von|par)\s*:\s*@?(.+)$`)
+	replyLine = pattern.MustCompile(`(?i)^\s*(?:re|aw|sv|antw)\s*:`)
+	ruleLine  = pattern.MustCompile(`^\s*[-=_*~#·•]{3,}\s*$`)
 )
 
 // headerAt reads the header whose date stands in line i, looking up no further than line floor.
@@ -250,7 +251,7 @@ func plainTitle(rows []string, end int, above bool) string {
 	return best
 }
 
-var navigation = regexp.MustCompile(`(?i)\s[>›»<|/]\s|(?:^|\s)(?:log ?in|sign (?:up|in)|register)(?:\s|$)|^\W*(?:tags?|ad no|forum|board|started|thread starter|discussion in|topic)\b.*[:.]|\]\s*\[|\s{3,}|\bstarted by\b`)
+var navigation = pattern.MustCompile(`(?i)\s[>›»<|/]\s|(?:^|\s)(?:log ?in|sign (?:up|in)|register)(?:\s|$)|^\W*(?:tags?|ad no|forum|board|started|thread starter|discussion in|topic)\b.*[:.]|\]\s*\[|\s{3,}|\bstarted by\b`)
 
 func isNavigation(row string) bool { return navigation.MatchString(row) }
 

@@ -1,22 +1,23 @@
 package code
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
+
+	"ruledout/internal/pattern"
 )
 
 const countWord = `\d{1,2}|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve`
 
 var (
-	blinkNoun  = regexp.MustCompile(`(?i)\b(` + countWord + `)[ -]?(?:x[ ]?|times[ ]|(?:quick|short|long|slow|fast|red|green|amber|yellow)[ ])?(?:blinks|flashes|(?:blink|flash)[ -](?:code|error|fault|pattern)s?)\b`)
-	blinkVerb  = regexp.MustCompile(`(?i)\b(?:blink|flash)(?:es|s|ed|ing)?\s+(?:on and off\s+|at me\s+|red\s+|green\s+)?(?:(once|twice|thrice)|(` + countWord + `)\s*(?:x|times|time)|(` + countWord + `))\b`)
-	rate       = regexp.MustCompile(`(?i)^\s*(?:per|an?|each|every)\s+(?:second|sec|minute|min|half)\b`)
-	blinkCode  = regexp.MustCompile(`(?i)\b(?:blink|flash)\s*codes?[\s:#=]*(?:is\s+|of\s+|no\.?\s+)?(\d{1,2})(?:[-.](\d{1,2}))?\b`)
-	codeBlinks = regexp.MustCompile(`(?i)\bcode\s*(\d{1,2})\s+(?:by|in|from the|with)\s+(?:blinks|flashes|blinking|flashing)\b`)
-	blinkGroup = regexp.MustCompile(`(?i)\b(` + countWord + `)\s+long(?:\s+(?:blinks?|flash(?:es)?|ones))?[\s,]*(?:and\s+|then\s+|\+\s*)?(` + countWord + `)\s+short(?:\s+(?:blinks?|flash(?:es)?|ones))?\b`)
-	blinkPause = regexp.MustCompile(`(?i)\b(` + countWord + `)\s+(?:blinks?|flash(?:es)?)[\s,]*(?:then\s+|and\s+)?(?:a\s+)?(?:short\s+)?(?:pause|gap|break)[\s,]*(?:then\s+|and\s+)?(?:another\s+)?(` + countWord + `)\b(?:\s+(?:blinks?|flash(?:es)?|more))?`)
-	blinkPlain = regexp.MustCompile(`^BLINKS?[\s:-]+(\d{1,2}(?:-\d{1,2})?|\d{1,2} LONG \d{1,2} SHORT)$`)
+	blinkNoun  = pattern.MustCompile(`(?i)\b(` + countWord + `)[ -]?(?:x[ ]?|times[ ]|(?:quick|short|long|slow|fast|red|green|amber|yellow)[ ])?(?:blinks|flashes|(?:blink|flash)[ -](?:code|error|fault|pattern)s?)\b`)
+	blinkVerb  = pattern.MustCompile(`(?i)\b(?:blink|flash)(?:es|s|ed|ing)?\s+(?:on and off\s+|at me\s+|red\s+|green\s+)?(?:(once|twice|thrice)|(` + countWord + `)\s*(?:x|times|time)|(` + countWord + `))\b`)
+	rate       = pattern.MustCompile(`(?i)^\s*(?:per|an?|each|every)\s+(?:second|sec|minute|min|half)\b`)
+	blinkCode  = pattern.MustCompile(`(?i)\b(?:blink|flash)\s*codes?[\s:#=]*(?:is\s+|of\s+|no\.?\s+)?(\d{1,2})(?:[-.](\d{1,2}))?\b`)
+	codeBlinks = pattern.MustCompile(`(?i)\bcode\s*(\d{1,2})\s+(?:by|in|from the|with)\s+(?:blinks|flashes|blinking|flashing)\b`)
+	blinkGroup = pattern.MustCompile(`(?i)\b(` + countWord + `)\s+long(?:\s+(?:blinks?|flash(?:es)?|ones))?[\s,]*(?:and\s+|then\s+|\+\s*)?(` + countWord + `)\s+short(?:\s+(?:blinks?|flash(?:es)?|ones))?\b`)
+	blinkPause = pattern.MustCompile(`(?i)\b(` + countWord + `)\s+(?:blinks?|flash(?:es)?)[\s,]*(?:then\s+|and\s+)?(?:a\s+)?(?:short\s+)?(?:pause|gap|break)[\s,]*(?:then\s+|and\s+)?(?:another\s+)?(` + countWord + `)\b(?:\s+(?:blinks?|flash(?:es)?|more))?`)
+	blinkPlain = pattern.MustCompile(`^BLINKS?[\s:-]+(\d{1,2}(?:-\d{1,2})?|\d{1,2} LONG \d{1,2} SHORT)$`)
 )
 
 // wholeBlink reads a string that is a blink count and nothing else.
