@@ -90,6 +90,9 @@ type reading struct {
 	smallWords map[string]bool // words that stand somewhere in small letters
 	title      *sentence
 	people     []*person
+	byName     map[string]*person // by name without regard to case
+	index      *wordIndex         // made when first asked
+	site       *sentence
 	machine    machineRead // of the thread's starter
 	solved     bool        // the title says so
 }
@@ -105,13 +108,13 @@ type person struct {
 
 // scanThread cuts the thread into people and sentences and finds all phrases.
 func (x *Extractor) scanThread(t Thread) *reading {
-	r := &reading{thread: t}
+	r := &reading{thread: t, byName: map[string]*person{}}
 	texts := []string{t.Title}
 	for _, p := range t.Posts {
 		texts = append(texts, p.Text)
 	}
 	context := code.Learn(texts...)
-	r.title = x.plainSentence(t.Title)
+	r.title, r.site = x.plainSentence(t.Title), x.plainSentence(t.Site)
 	r.titleCodes = context.Find(t.Title)
 	r.smallWords = map[string]bool{}
 	lower := strings.ToLower(t.Title)
@@ -152,12 +155,12 @@ func (r *reading) learnSmall(s *sentence) {
 }
 
 func (r *reading) personNamed(name string) *person {
-	for _, p := range r.people {
-		if strings.EqualFold(p.name, name) {
-			return p
-		}
+	key := foldCase(name)
+	if p := r.byName[key]; p != nil {
+		return p
 	}
 	p := &person{name: name, starter: len(r.people) == 0}
+	r.byName[key] = p
 	r.people = append(r.people, p)
 	return p
 }
