@@ -31,6 +31,14 @@ func (x *Extractor) fixesIn(f *focus, s *sentence, index int) []*fixFound {
 			out = append(out, x.actionAt(f, s, m)...)
 		}
 	}
+	if cleared := x.clearedParts(f, s, out); len(cleared) > 0 {
+		out = append(slices.DeleteFunc(out, func(fx *fixFound) bool { return fx.action == kb.Other }), cleared...)
+	}
+	if set := x.programmed(f, s, out); len(set) > 0 {
+		out = append(slices.DeleteFunc(out, func(fx *fixFound) bool {
+			return fx.from < set[0].to && set[0].from < fx.to || fx.action == kb.Reprogram
+		}), set...)
+	}
 	out = append(out, x.newParts(f, s, out)...)
 	out = append(out, x.doneParts(f, s, out)...)
 	out = append(out, x.listedParts(s, out)...)
@@ -76,8 +84,8 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 	if len(objects) == 0 {
 		if np, ok := x.subjectBefore(s, c, m.from); ok {
 			objects, end = []nounPhrase{np}, m.to
-		} else if np, ok := f.pronoun(s, x.components(s), at); ok {
-			objects, end = []nounPhrase{np}, min(m.to+1, len(s.toks))
+		} else if all, ok := f.pronouns(s, x.components(s), m.from, at); ok {
+			objects, end = all, min(m.to+1, len(s.toks))
 		}
 	}
 	var out []*fixFound
@@ -142,6 +150,12 @@ func (x *Extractor) refineAction(s *sentence, m mention, fx *fixFound) {
 	if (verb == "moved" || verb == "shifted") && s.has2(fx.to, "to", "closer", "away", "back") {
 		fx.action, fx.trial = kb.Adjust, false
 	}
+	if slices.Contains([]string{"swapped", "swopped", "swapping", "swap"}, verb) {
+		fx.trial = fx.trial && !s.newFor(m.from, s.clauseAt(m.from)) || m.to-m.from == 1 && !s.newFor(m.from, s.clauseAt(m.from))
+	}
+	if slices.Contains([]string{"loosened", "slackened", "raised", "lowered"}, verb) {
+		fx.trial = true // often a step on the way to something else
+	}
 	if fx.action == kb.Bypass && (verb == "shorted" || verb == "unplugged") {
 		fx.action, fx.trial = kb.Other, true
 	}
@@ -184,6 +198,9 @@ func (x *Extractor) wasDone(s *sentence, c clause, m mention) bool {
 	}
 	verb := strings.ToLower(s.toks[m.from].raw)
 	before := s.wordsBefore(c, m.from, 4)
+	if s.gerundSubject(c, m) || s.cureIs(m.from) {
+		return true
+	}
 	if slices.ContainsFunc(before, blocksDoing) {
 		return false
 	}
@@ -198,6 +215,63 @@ func (x *Extractor) wasDone(s *sentence, c clause, m mention) bool {
 		return prev != "be" && prev != "get" && prev != "being"
 	}
 	return x.baseDone(s, m, before, prev)
+}
+
+// gerundSubject tells whether the verb is what the sentence says had an effect: "replacing the valve cured it", "neither cleaning nor
+// replacing it helped", "fixed by replacing the valve".
+func (s *sentence) gerundSubject(c clause, m mention) bool {
+	if !strings.HasSuffix(s.toks[m.from].word, "ing") || m.from > 0 && isModal(s.toks[m.from-1].word) {
+		return false
+	}
+	opens := true
+	for i := c.from; i < m.from; i++ {
+		t := s.toks[i]
+		opens = opens && (t.mark || isConjunction(t.word) || slices.Contains([]string{"neither", "nor", "just", "simply", "even", "not", "then", "so", "in", "end", "the", "also", "only", "first", "by"}, t.word))
+	}
+	neither := slices.ContainsFunc(s.toks[:m.from], func(t token) bool { return t.word == "neither" || t.word == "nor" })
+	return (opens || neither) && s.effectAfter(m.to)
+}
+
+// effectAfter tells whether the sentence goes on after token i to say, as a fact, what effect something had.
+func (s *sentence) effectAfter(i int) bool {
+	if _, to := s.deniedHelp(); to > i {
+		return true
+	}
+	return slices.ContainsFunc(s.mentions, func(m mention) bool {
+		if m.kind != termCue || m.from < i || !slices.Contains([]string{cueNoChange, cueFixed, cuePartial, cueBack}, m.name) {
+			return false
+		}
+		k := s.clauseAt(m.from).kind
+		return (k == told || k == planned && m.name == cueNoChange) && !s.wishedBefore(m.from)
+	})
+}
+
+// cureIs tells whether "the cure was (to)" or "fixed by" stands right before token i.
+func (s *sentence) cureIs(i int) bool {
+	for i > 0 && (kb.IsArticle(s.toks[i-1].word) || isStateWord(s.toks[i-1].word) || slices.Contains([]string{"to", "simply", "just", ":"}, s.toks[i-1].word)) {
+		i--
+	}
+	return slices.ContainsFunc(s.mentions, func(m mention) bool {
+		if m.kind != termCue || m.to != i || m.name != cueFixed && m.name != cueCredit {
+			return false
+		}
+		first, last := s.toks[m.from].word, s.toks[m.to-1].word
+		named := slices.Contains([]string{"solution", "fix", "cure", "answer", "remedy"}, first) && !s.negated(m.from-2, m.to)
+		return (named && (last == "was" || last == "is") || last == "by") && !s.wishedBefore(m.from) && s.clauseAt(m.from).kind == told
+	})
+}
+
+// wishedBefore tells whether a word shortly before token i says that what follows is only wished, expected or possible.
+func (s *sentence) wishedBefore(i int) bool {
+	from := s.clauseAt(i).from
+	return slices.ContainsFunc(s.toks[max(from, i-5):i], func(t token) bool {
+		return isModal(t.word) || slices.Contains([]string{"hope", "hoped", "hoping", "hopefully", "wish", "expect", "expected", "expecting", "supposed", "thought", "assume", "assumed", "thinking", "want", "wanted", "maybe", "perhaps"}, t.word)
+	})
+}
+
+// isModal tells whether a word makes a statement one of what may or ought to be.
+func isModal(word string) bool {
+	return slices.Contains([]string{"should", "would", "will", "might", "could", "may", "shall", "ought", "ll", "d", "wont", "wouldnt"}, word)
 }
 
 // baseDone tells whether a verb in its base form tells of a thing done: "did replace", and the present tense that people use

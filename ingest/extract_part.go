@@ -15,7 +15,7 @@ func (x *Extractor) newParts(f *focus, s *sentence, have []*fixFound) []*fixFoun
 			continue
 		}
 		c := s.clauseAt(i)
-		if s.asked || c.kind == foreignCase || s.disclaimed(c, i) || x.newBlocked(s, c, i) {
+		if s.asked || c.kind == foreignCase || s.disclaimed(c, i) || x.newBlocked(s, c, i) && !s.cureIs(i) && !s.neitherNew(c, i) {
 			continue
 		}
 		np, ok := x.partAt(s, i+1)
@@ -31,7 +31,7 @@ func (x *Extractor) newParts(f *focus, s *sentence, have []*fixFound) []*fixFoun
 		if !ok || isTool(np) || isConsumable(np.name) {
 			continue
 		}
-		if laidAside(s, np.to) {
+		if laidAside(s, np.to) || np.to < len(s.toks) && np.from >= i && isModal(s.toks[np.to].word) || s.hopedFor(c, i) {
 			continue
 		}
 		np = f.complete(np, s)
@@ -48,6 +48,20 @@ func (x *Extractor) newParts(f *focus, s *sentence, have []*fixFound) []*fixFoun
 		}
 	}
 	return out
+}
+
+// neitherNew tells whether only "neither" or "nor" stands against a new part, which then was fitted and did not help.
+func (s *sentence) neitherNew(c clause, i int) bool {
+	pair := slices.ContainsFunc(s.toks[max(c.from, i-3):i], func(t token) bool { return t.word == "neither" || t.word == "nor" })
+	_, helped := s.deniedHelp()
+	return pair && (helped > i || s.has(cueNoChange, c.from, len(s.toks))) && !s.wishedBefore(i)
+}
+
+// hopedFor tells whether the clause hopes for what a new part will do.
+func (s *sentence) hopedFor(c clause, i int) bool {
+	return slices.ContainsFunc(s.toks[c.from:i], func(t token) bool {
+		return slices.Contains([]string{"hope", "hoping", "hopefully", "wish", "expect", "expecting", "wonder", "assuming", "thinking"}, t.word)
+	})
 }
 
 // disclaimed tells whether a cue before token i says that the clause states no fact; what follows the token does not count.

@@ -17,6 +17,7 @@ type line struct {
 	held    *event      // what said that the cure held
 	back    *event      // the last return of the fault
 	open    *event      // what says that the repair is not finished
+	both    *event      // what says that each of several repairs took part
 	gone    *event      // what says that the machine went to somebody else, or to scrap
 	credits []event     // what names a culprit
 	good    []event     // what says that all is well while no fix waits
@@ -58,6 +59,7 @@ func (x *Extractor) lineOf(r *reading, p *person) *line {
 		spent = tests
 		f.note(comps)
 		f.noteBad(tests)
+		f.noteLitter(x.litterAt(s, len(s.toks)))
 		f.note(namesOf(fixes, comps))
 		l.takeSentence(i, fixes, tests, events)
 	}
@@ -95,7 +97,7 @@ func (l *line) takeSentence(index int, fixes []*fixFound, tests []*testFound, ev
 	l.tests = append(l.tests, tests...)
 	fi := 0
 	for _, e := range events {
-		for fi < len(fixes) && fixes[fi].from <= e.from {
+		for fi < len(fixes) && (fixes[fi].from <= e.from || announces(e, fixes[fi])) {
 			l.addFix(fixes[fi])
 			fi++
 		}
@@ -104,6 +106,19 @@ func (l *line) takeSentence(index int, fixes []*fixFound, tests []*testFound, ev
 	for ; fi < len(fixes); fi++ {
 		l.addFix(fixes[fi])
 	}
+}
+
+// announces tells whether a phrase of cure stands right before the repair that it speaks of: "fixed by replacing the valve", "solved:
+// valve replaced".
+func announces(e event, fx *fixFound) bool {
+	if e.class != cueFixed || fx.from < e.to || fx.from-e.to > 4 {
+		return false
+	}
+	between := e.sent.toks[e.to:fx.from]
+	last := e.sent.toks[e.to-1].word
+	return last == "by" || last == "was" || last == "is" || slices.ContainsFunc(between, func(t token) bool {
+		return t.raw == ":" || t.raw == "-" || t.raw == "–" || t.word == "by" || t.word == "after" || t.word == "with"
+	})
 }
 
 // addFix adds a fix, unless it only speaks again of one that is there.
@@ -148,7 +163,7 @@ func (l *line) accessory(fx *fixFound) bool {
 func (l *line) take(e event) {
 	switch e.class {
 	case cueNoChange:
-		l.settleGroup(l.near(e, 2), kb.NoChange, e)
+		l.takeNoChange(e)
 	case cuePartial:
 		l.takePartial(e)
 	case cueFixed:
@@ -169,6 +184,8 @@ func (l *line) take(e event) {
 				l.settleGroup([]*fixFound{fx}, kb.NoChange, e)
 			}
 		}
+	case cueBoth:
+		l.both = &e
 	case cueOpenEnd:
 		l.open = &e
 	case cueUnsolved:
@@ -255,6 +272,19 @@ func outright(e event) bool {
 	return slices.Contains([]string{"fixed it", "that fixed", "problem solved", "solved", "that was it", "sorted", "cured it", "cured", "fixed that", "did the trick", "sorted it", "job done", "has fixed"}, words)
 }
 
+// takeNoChange ties "no difference" to the fixes done last; after words of some time without the fault it says that it came back. Where
+// an old part was put back on purpose it proves the cure.
+func (l *line) takeNoChange(e event) {
+	if l.cured != nil && e.sent.has(cueReproduce, 0, len(e.sent.toks)) {
+		l.reproduced(e)
+		return
+	}
+	fixes := l.near(e, 2)
+	if len(fixes) > 0 {
+		l.settleGroup(fixes, comesBack(fixes[len(fixes)-1], e), e)
+	}
+}
+
 // takePartial ties "better, not cured" to the fixes done last; of one that the fault came back after it says the same.
 func (l *line) takePartial(e event) {
 	fixes := l.near(e, 2)
@@ -334,11 +364,7 @@ func (l *line) takeBack(e event) {
 		return
 	}
 	if fixes := l.near(e, 1); len(fixes) > 0 {
-		o := kb.NoChange
-		if fixes[0].index != e.index {
-			o = kb.Returned
-		}
-		l.settleGroup(fixes, o, e)
+		l.settleGroup(fixes, comesBack(fixes[len(fixes)-1], e), e)
 		return
 	}
 	if l.cured != nil {

@@ -18,6 +18,9 @@ func (x *Extractor) eventsIn(f *focus, s *sentence, index int, comps []nounPhras
 		if s.asked && c.to >= len(s.toks)-1 || c.kind == foreignCase || c.kind == supposed && s.has(cueIf, c.from, c.to) && !s.ownPast(c) || x.outdone(s, m) {
 			continue
 		}
+		if m.name == cueFixed && (s.wishedBefore(m.from) || s.limitedCure(m)) {
+			continue
+		}
 		e := event{class: m.name, sent: s, index: index, from: m.from, to: m.to}
 		if (m.name == cueBack || m.name == cueNoChange) && s.welcomeBack(m) {
 			e.class = cueFixed
@@ -35,8 +38,40 @@ func (x *Extractor) eventsIn(f *focus, s *sentence, index int, comps []nounPhras
 	}
 	out = append(out, x.goneCodes(s, index)...)
 	out = append(out, x.heldWords(s, index)...)
+	out = append(out, x.builtEvents(s, index)...)
 	slices.SortStableFunc(out, func(a, b event) int { return a.from - b.from })
 	return out
+}
+
+// limitedCure tells whether words of cure speak of some condition, or of the rest of the machine only: "works fine when cold", "runs well
+// in the morning but not at night", "everything else works".
+func (s *sentence) limitedCure(m mention) bool {
+	c := s.clauseAt(m.from)
+	rest := s.toks[m.to:]
+	for i, t := range rest {
+		if slices.Contains([]string{"now", "again", "even", "since", "and"}, t.word) || t.mark && t.raw != "," {
+			break
+		}
+		if i <= 2 && slices.Contains([]string{"when", "while", "if", "unless", "except", "apart", "only", "otherwise", "provided"}, t.word) && !s.has2(m.to-1, "now", "again") {
+			return true
+		}
+		if (t.word == "but" || t.word == "though") && s.negated(m.to+i, min(m.to+i+4, len(s.toks))) {
+			return true
+		}
+	}
+	return slices.ContainsFunc(s.toks[c.from:m.from], func(t token) bool {
+		return slices.Contains([]string{"else", "otherwise", "rest", "apart", "used", "before", "normally", "usually", "sometimes"}, t.word) && t.word != "before"
+	}) || s.userThing(c, m)
+}
+
+// userThing tells whether the words of cure speak of a lamp, the radio or the like: "the lights work fine".
+func (s *sentence) userThing(c clause, m mention) bool {
+	if m.from == c.from || m.from == 0 {
+		return false
+	}
+	w := s.toks[m.from-1].word
+	works := slices.Contains([]string{"work", "worked", "working", "run", "fine", "ok", "good"}, s.toks[m.from].word)
+	return works && (w == "light" || w == "radio" || w == "horn" || w == "wiper" || w == "headlight" || w == "indicator") && !s.has2(m.to-1, "now", "again")
 }
 
 // welcomeBack tells whether what is back is what the user wants: "the heat is back".
@@ -48,12 +83,11 @@ func (s *sentence) welcomeBack(m mention) bool {
 	if w == "is" || w == "are" || w == "was" || w == "came" {
 		w = s.toks[m.from-1].word
 	}
-	return slices.Contains([]string{"heat", "heating", "power", "boost", "pressure", "cooling", "charge", "charging", "function", "drive", "idle", "ac", "air", "flow", "output", "everything", "hot",
-		"water", "suction", "spark", "signal", "display", "voltage", "brake", "steering", "acceleration", "performance", "throttle"}, w)
+	return isWanted(w)
 }
 
 func isOutcomeCue(class string) bool {
-	return slices.Contains([]string{cueNoChange, cueFixed, cuePartial, cueBack, cueCredit, cueClear, cueOpenEnd, cueUnsolved, cueUnknowing, cueHanded, cueScrapped}, class)
+	return slices.Contains([]string{cueNoChange, cueFixed, cuePartial, cueBack, cueBoth, cueCredit, cueClear, cueOpenEnd, cueUnsolved, cueUnknowing, cueHanded, cueScrapped}, class)
 }
 
 // outdone tells whether a cue of outcome lies inside a longer one of another class, or is turned round by a word before it.

@@ -154,9 +154,14 @@ func (l *line) partGroups() {
 		l.applyCredit()
 		return
 	}
-	if names := distinct(fixed); len(names) > 1 {
+	if names := distinct(fixed); len(names) > 1 && !l.allTookPart(fixed) {
 		l.pointOut(fixed)
 	}
+}
+
+// allTookPart tells whether the writer says that both of two repairs were needed.
+func (l *line) allTookPart(fixed []*fixFound) bool {
+	return l.both != nil && len(distinct(fixed)) == 2 && l.both.sent.post >= fixed[0].sent.post
 }
 
 func (l *line) applyCredit() {
