@@ -84,7 +84,7 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 	if len(objects) == 0 {
 		if np, ok := x.subjectBefore(s, c, m.from); ok {
 			objects, end = []nounPhrase{np}, m.to
-		} else if all, ok := f.pronouns(s, x.components(s), m.from, at); ok {
+		} else if all, ok := f.pronouns(s, x.components(s), m.from, at); ok && !s.clearsCode(m) {
 			objects, end = all, min(m.to+1, len(s.toks))
 		}
 	}
@@ -113,6 +113,13 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 	return out
 }
 
+// clearsCode tells whether an action only takes a code out of a memory.
+func (s *sentence) clearsCode(m mention) bool {
+	return slices.ContainsFunc(s.toks[m.from:min(m.to+2, len(s.toks))], func(t token) bool {
+		return slices.Contains([]string{"code", "fault", "dtc", "error", "light", "memory"}, t.word)
+	}) && kb.Action(m.name) == kb.Other
+}
+
 // shiftsGear tells whether "put it in" goes on with where: "put it in reverse" is how a machine is driven.
 func (s *sentence) shiftsGear(m mention) bool {
 	return m.to < len(s.toks) && s.words(m.from, m.to) == "put it in" && !s.toks[m.to].mark && !isConjunction(s.toks[m.to].word) &&
@@ -138,7 +145,17 @@ func (x *Extractor) objectInside(s *sentence, m mention) []nounPhrase {
 			return []nounPhrase{np}
 		}
 	}
+	if m.to-m.from > 3 || s.toks[m.to-1].word == "to" || s.toks[m.to-1].word == "out" {
+		if np, ok := x.unknownPhrase(s, m.from+1, m.to-1); ok && !isPronoun(np.raw) {
+			return []nounPhrase{np}
+		}
+	}
 	return nil
+}
+
+// isPronoun tells whether a word stands for what was named before.
+func isPronoun(word string) bool {
+	return slices.Contains([]string{"it", "them", "that", "this", "one", "him", "her", "those", "both", "ones", "these"}, word)
 }
 
 // refineAction settles verbs that mean more than one action.
@@ -196,7 +213,7 @@ func (x *Extractor) wasDone(s *sentence, c clause, m mention) bool {
 	if i := s.cueIn(cuePlan, c.from, c.to); i >= 0 && s.mentions[i].from < m.from+1 && !s.has(cueNoChange, c.to, len(s.toks)) {
 		return false
 	}
-	verb := strings.ToLower(s.toks[m.from].raw)
+	verb := s.verbAt(m.from)
 	before := s.wordsBefore(c, m.from, 4)
 	if s.gerundSubject(c, m) || s.cureIs(m.from) {
 		return true
@@ -215,6 +232,14 @@ func (x *Extractor) wasDone(s *sentence, c clause, m mention) bool {
 		return prev != "be" && prev != "get" && prev != "being"
 	}
 	return x.baseDone(s, m, before, prev)
+}
+
+// verbAt gives the verb at token i in small letters; of "re-attached" the second half, which shows its form.
+func (s *sentence) verbAt(i int) string {
+	if s.toks[i].word == "re" && i+1 < len(s.toks) {
+		i++
+	}
+	return strings.ToLower(s.toks[i].raw)
 }
 
 // gerundSubject tells whether the verb is what the sentence says had an effect: "replacing the valve cured it", "neither cleaning nor
@@ -340,7 +365,7 @@ func (x *Extractor) objectsAfter(s *sentence, at int) ([]nounPhrase, int) {
 		if len(out) == 0 && np.from-at > 7 || len(out) > 0 && !x.joined(s, end, np.from) {
 			break
 		}
-		if len(out) == 0 && x.breaks(s, at, np.from) {
+		if len(out) == 0 && x.breaks(s, at, np.from) || len(out) > 0 && np.to < len(s.toks) && isCopula(s.toks[np.to].word) {
 			break
 		}
 		out = append(out, np)

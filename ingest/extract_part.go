@@ -191,7 +191,7 @@ func (x *Extractor) doneParts(f *focus, s *sentence, have []*fixFound) []*fixFou
 		}
 		switch t.word {
 		case "did", "done":
-			if np, ok := x.didWhat(f, s, c, comps, i); ok {
+			if np, ok := x.didWhat(f, s, c, comps, i); ok && !slices.ContainsFunc(have, func(fx *fixFound) bool { return np.from < fx.to && fx.from < np.to }) {
 				out = append(out, &fixFound{sent: s, from: min(i, np.from), to: max(i+1, np.to), action: kb.Replace, comp: np.name, known: np.known})
 			}
 		case "are", "is", "were":
@@ -272,7 +272,7 @@ func isConsumable(name string) bool {
 	}
 	switch words[len(words)-1] {
 	case "cleaner", "spray", "vinegar", "soda", "compound", "solvent", "descaler", "tape", "sealant", "shrink", "pad", "brush", "cloth", "rag", "kettle", "heat", "toothbrush", "soap", "water", "tie":
-		return words[0] != "cooling" && name != "coolant water" && name != "carbon brush" && name != "motor brush" && !(words[len(words)-1] == "brush" && len(words) > 1 && words[0] != "wire") && !(words[len(words)-1] == "pad" && words[0] == "brake")
+		return words[0] != "cooling" && name != "coolant water" && name != "carbon brush" && name != "motor brush" && !(words[len(words)-1] == "brush" && !slices.Contains([]string{"wire", "soft", "paint", "nylon", "brass", "steel", "stiff", "old"}, words[0])) && !(words[len(words)-1] == "pad" && words[0] == "brake")
 	}
 	return false
 }

@@ -73,6 +73,9 @@ func (s *sentence) bareWell(c clause) (int, bool) {
 		}
 		words++
 	}
+	if c.to < len(s.toks) && slices.Contains([]string{"after", "when", "since", "while", "until", "before", "where", "if"}, s.toks[c.to].word) {
+		return 0, false // "it started after ..." speaks of the fault
+	}
 	return c.from, verb && words < 7
 }
 

@@ -45,7 +45,7 @@ func (f *focus) last() (nounPhrase, bool) {
 func (f *focus) pronouns(s *sentence, comps []nounPhrase, from, at int) ([]nounPhrase, bool) {
 	for j := max(min(from+1, at-2), 0); j < min(at+2, len(s.toks)); j++ {
 		word := s.toks[j].word
-		if !slices.Contains([]string{"it", "them", "that", "this", "one", "him", "her", "those", "both", "ones", "these"}, word) {
+		if !isPronoun(word) {
 			continue
 		}
 		if word == "both" || word == "them" {

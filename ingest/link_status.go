@@ -9,7 +9,7 @@ import (
 	"ruledout/kb"
 )
 
-var holdForm = regexp.MustCompile(`(?i)\b(\d[\d,. ]*k?|an?|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety|few|several|couple of|forty-odd|dozens? of|all|whole|the|every|over the|last|next|hundred|of)\s+(?:more |full |solid |good |straight |whole |print |engine |running )?(days?|weeks?|months?|years?|yrs?|winters?|summers?|seasons?|miles?|mi|km|kms|kilomet\w+|hours?|hrs?|h|washes|wash|cycles?|prints?|cups|coffees|loads?|trips?|charges?|starts?|nights?|drives?|rides?|lap|weekends?|services?|flights?|frosts?|mornings?|jobs|pages|copies|acres|tanks?|shifts?|running)\b`)
+var holdForm = regexp.MustCompile(`(?i)\b(\d[\d,. ]*k?|an?|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety|few|several|couple of|forty-odd|dozens? of|all|whole|the|every|over the|last|next|hundred|thousand|of|another|half)\s+(?:more |full |solid |good |straight |whole |print |engine |running )?(days?|weeks?|months?|years?|yrs?|winters?|summers?|seasons?|miles?|mi|km|kms|kilomet\w+|hours?|hrs?|h|washes|wash|cycles?|prints?|cups|coffees|loads?|trips?|charges?|starts?|nights?|drives?|rides?|lap|weekends?|services?|flights?|frosts?|mornings?|jobs|pages|copies|acres|tanks?|shifts?|running|fortnights?|harvests?|sprayings?|times|cold starts?|miles?|laps?|games?|batches|cuts|baths?|showers?)\b`)
 
 // holdEvent finds words that say that the cure held over time, distance or cycles, at or after the cure.
 func (l *line) holdEvent() *event {
@@ -49,7 +49,7 @@ func holds(s *sentence) bool {
 	})
 }
 
-var workTime = regexp.MustCompile(`(?i)(two|three|four|\d+) hours?\b.{0,24}(labou?r|parts|work|job|laying|skinned)|labou?r \d|warranty|took (me|about)`)
+var workTime = regexp.MustCompile(`(?i)(two|three|four|\d+) hours?\b.{0,24}(labou?r|parts|work|job|laying|skinned)|labou?r \d|(year|month|day|mile|km)s?.{0,4} (of )?warranty|warranty (of|for)|took (me|about)`)
 
 // spanOf gives where a span of time, distance or cycles stands in a sentence, nil if none does.
 func spanOf(s *sentence) []int {
@@ -63,7 +63,7 @@ func spanOf(s *sentence) []int {
 var spanUnits = sync.OnceValue(func() map[string]bool {
 	set := map[string]bool{}
 	for _, w := range strings.Fields(`day week month year yr yrs hrs kms laps winter summer season mile mi km kilometer kilometre kilometers hour hr h wash washes washe cycle print cup coffee load trip charge
-		start night drive ride lap weekend service flight frost morning job page copy acre tank shift running`) {
+		start night drive ride lap weekend service flight frost morning job page copy acre tank shift running fortnight harvest spraying time lap game batch cut bath shower`) {
 		set[w] = true
 	}
 	return set

@@ -35,7 +35,7 @@ func outcomeCues() []cueGroup {
 		{cueFixed, "It has worked ever since.", "everything|it|all|she has|have worked|run|behaved, has worked|behaved for|since|fine|perfectly|ever, has|have {went} since|ever|{well}, {went} ever since, " +
 			"good|fine|perfect|ok|okay ever since"},
 		{cueFixed, "Now it starts.", "now it|she|he|everything {goes}, now {goes} {well}, now {goes}, and it|she|he|all {went} again|{well}, and it|she|he {went}"},
-		{cueFixed, "It is working again.", "is|are|was|were {going} again|now|{well}, back to {going}|working|running|normal|life|full|spec|new|itself|herself|business, came|come|back to life, brought * back, brought it back"},
+		{cueFixed, "It is working again.", "is|are|was|were {going} again|now|{well}, back to {going}|working|running|normal|life|full|spec|new|itself|herself|business, came|come|comes|back to life, came|come back to life, brought it|her|everything back"},
 		{cueFixed, "That fixed it.", "fixed|fixes|cured|cures|sorted|solved|resolved|rectified|remedied it|that|mine|ours|this|things|everything|us|me, fixed|cured|sorted|solved|resolved the problem|issue|fault|trouble|leak|noise|code|misfire, " +
 			"has|have|that|which|this|it fixed|cured|sorted|solved|resolved, sorted it out, sorted, all sorted, cured, is cured, solved, problem solved, resolved, fixed, healed, cured the, finally fixed"},
 		{cueFixed, "That was it.", "that was it, that did it|the, did the trick, done the trick, job done, that was all, was all it needed|took, all it needed|took|wanted was, it worked, that worked, case closed, job jobbed, bobs your uncle, " +
