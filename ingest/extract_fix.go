@@ -27,7 +27,7 @@ type fixFound struct {
 func (x *Extractor) fixesIn(f *focus, s *sentence, index int) []*fixFound {
 	var out []*fixFound
 	for _, m := range s.mentions {
-		if m.kind == kb.TermAction && !x.insideComponent(s, m) {
+		if m.kind == kb.TermAction && !x.insideComponent(s, m) && !s.insideCue(m) {
 			out = append(out, x.actionAt(f, s, m)...)
 		}
 	}
@@ -48,6 +48,13 @@ func (x *Extractor) fixesIn(f *focus, s *sentence, index int) []*fixFound {
 		fx.index = index
 	}
 	return out
+}
+
+// insideCue tells whether an action word is a part of what is said of an effect: "it changed nothing".
+func (s *sentence) insideCue(m mention) bool {
+	return m.to-m.from == 1 && slices.ContainsFunc(s.mentions, func(k mention) bool {
+		return k.kind == termCue && k.name == cueNoChange && k.from <= m.from && k.to > m.to
+	})
 }
 
 // listedParts reads a part that a list of repairs names first without a verb: "spark plugs - no difference".
@@ -84,6 +91,8 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 	if len(objects) == 0 {
 		if np, ok := x.subjectBefore(s, c, m.from); ok {
 			objects, end = []nounPhrase{np}, m.to
+		} else if np, ok := x.labelBefore(s, c, m.from); ok {
+			objects, end = []nounPhrase{np}, m.to
 		} else if all, ok := f.pronouns(s, x.components(s), m.from, at); ok && !s.clearsCode(m) {
 			objects, end = all, min(m.to+1, len(s.toks))
 		}
@@ -105,6 +114,9 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 		fx.origin = originIn(s, m.from, end)
 		fx.trial = fx.action == kb.Other || s.has(cueSwap, c.from, c.to)
 		x.refineAction(s, m, fx)
+		if fx.action == kb.Adjust {
+			x.adjustWhole(f, s, np, fx)
+		}
 		if failed, ok := f.damaged(); ok && fx.action == kb.Replace && isMaterial(np.raw) {
 			fx.action, fx.comp, fx.known, fx.origin = kb.Repair, failed.name, failed.known, ""
 		}
@@ -118,6 +130,29 @@ func (s *sentence) clearsCode(m mention) bool {
 	return slices.ContainsFunc(s.toks[m.from:min(m.to+2, len(s.toks))], func(t token) bool {
 		return slices.Contains([]string{"code", "fault", "dtc", "error", "light", "memory"}, t.word)
 	}) && kb.Action(m.name) == kb.Other
+}
+
+// adjustWhole gives an adjustment of a gap, a tension, a setting or a set screw to the part that has it: "set the gap", "turned the
+// pressure switch screw a quarter turn".
+func (x *Extractor) adjustWhole(f *focus, s *sentence, np nounPhrase, fx *fixFound) {
+	words := strings.Fields(np.raw)
+	if len(words) == 0 || !slices.Contains([]string{"gap", "clearance", "alignment", "position", "tension", "setting", "screw", "angle", "height", "stop", "set-screw", "nut", "knob"}, words[len(words)-1]) {
+		return
+	}
+	if whole, ok := s.holderOf(x.components(s), np); ok {
+		fx.comp, fx.known = whole.name, whole.known
+		return
+	}
+	n := len(words) - 1
+	for n > 0 && slices.Contains([]string{"air", "set", "adjusting", "adjustment", "adjuster", "grub", "belt", "lock"}, words[n-1]) && words[n-1] != "belt" {
+		n--
+	}
+	if n > 0 {
+		name, known := x.component(strings.Join(words[:n], " "))
+		fx.comp, fx.known = x.called(nounPhrase{name: name, known: known, raw: strings.Join(words[:n], " ")}), known
+	} else if whole, ok := f.last(); ok {
+		fx.comp, fx.known = whole.name, whole.known
+	}
 }
 
 // shiftsGear tells whether "put it in" goes on with where: "put it in reverse" is how a machine is driven.
@@ -203,6 +238,9 @@ func (x *Extractor) wasDone(s *sentence, c clause, m mention) bool {
 	if s.asked && c.to >= len(s.toks)-2 || c.kind == foreignCase {
 		return false
 	}
+	if s.cureIs(m.from) {
+		return true
+	}
 	for _, k := range []string{cueIf, cueAdvice, cueGuess, cueHearsay} {
 		if i := s.cueIn(k, c.from, c.to); i >= 0 && s.mentions[i].from <= m.from {
 			if k != cueHearsay && k != cueGuess || !s.ownPast(c) {
@@ -215,7 +253,7 @@ func (x *Extractor) wasDone(s *sentence, c clause, m mention) bool {
 	}
 	verb := s.verbAt(m.from)
 	before := s.wordsBefore(c, m.from, 4)
-	if s.gerundSubject(c, m) || s.cureIs(m.from) {
+	if s.gerundSubject(c, m) {
 		return true
 	}
 	if slices.ContainsFunc(before, blocksDoing) {
@@ -224,6 +262,9 @@ func (x *Extractor) wasDone(s *sentence, c clause, m mention) bool {
 	prev := ""
 	if len(before) > 0 {
 		prev = before[len(before)-1]
+	}
+	if verb == "stuck" && !slices.Contains([]string{"", "i", "we", "he", "they", "and", "then", "just", "she", "dealer", "shop", "garage"}, prev) {
+		return false // "a leaf was stuck in the fan"
 	}
 	switch {
 	case strings.HasSuffix(verb, "ing"):
@@ -405,6 +446,20 @@ func (x *Extractor) breaks(s *sentence, from, to int) bool {
 		}
 	}
 	return false
+}
+
+// labelBefore gives the part that a line names before its verb: "valve: replaced", "valve - cleaned".
+func (x *Extractor) labelBefore(s *sentence, c clause, verb int) (nounPhrase, bool) {
+	if c.from == 0 || !s.toks[c.from].mark || s.toks[c.from].raw == "," || verb > c.from+2 {
+		return nounPhrase{}, false
+	}
+	label := s.clauseBefore(c.from)
+	for _, np := range x.components(s) {
+		if np.from <= skipMark(s, label.from)+2 && np.to == label.to {
+			return np, true
+		}
+	}
+	return nounPhrase{}, false
 }
 
 // subjectBefore gives the component that a passive or a bare participle speaks of: "the pump was replaced", "sump seal done".

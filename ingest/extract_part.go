@@ -18,6 +18,9 @@ func (x *Extractor) newParts(f *focus, s *sentence, have []*fixFound) []*fixFoun
 		if s.asked || c.kind == foreignCase || s.disclaimed(c, i) || x.newBlocked(s, c, i) && !s.cureIs(i) && !s.neitherNew(c, i) {
 			continue
 		}
+		if i > 0 && s.toks[i-1].word == "with" && slices.ContainsFunc(have, func(fx *fixFound) bool { return fx.to <= i && i-fx.to <= 2 && fx.from < i }) {
+			continue // what a part was rebuilt with
+		}
 		np, ok := x.partAt(s, i+1)
 		if one := s.oneAfter(i); one > 0 {
 			if one+1 < len(s.toks) && slices.Contains([]string{"is", "are", "was", "were", "cost", "would"}, s.toks[one+1].word) {

@@ -80,6 +80,11 @@ func (x *Extractor) programmedPart(f *focus, s *sentence, from, to int) nounPhra
 			return np
 		}
 	}
+	if to < len(s.toks) && (s.toks[to].word == "of" || s.toks[to].word == "on" || s.toks[to].word == "for") {
+		if np, ok := x.unknownPhrase(s, to+1, len(s.toks)); ok {
+			return np
+		}
+	}
 	for _, np := range comps {
 		if np.to <= from && from-np.to <= 1 {
 			return np

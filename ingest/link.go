@@ -128,11 +128,66 @@ func (l *line) addFix(fx *fixFound) {
 			return
 		}
 	}
-	if l.accessory(fx) || l.recalls(fx) || l.refitsToSee(fx) {
+	if l.accessory(fx) || l.recalls(fx) || l.refitsToSee(fx) || l.beforeFault(fx) {
 		return
 	}
 	l.fixes = append(l.fixes, fx)
 	l.group = append(l.group, fx)
+}
+
+// beforeFault tells whether a repair was done before the fault began, so that it was no attempt to cure it: "it started after I replaced
+// the radio", "did the brakes last week and now the lamp is on".
+func (l *line) beforeFault(fx *fixFound) bool {
+	s := fx.sent
+	c := s.clauseAt(fx.from)
+	begins := func(toks []token) bool {
+		return slices.ContainsFunc(toks, func(t token) bool {
+			return slices.Contains([]string{"started", "began", "begun", "appeared", "developed"}, t.word)
+		})
+	}
+	opener := s.toks[skipMark(s, c.from)].word
+	if (opener == "after" || opener == "since" || opener == "ever") && len(l.fixes) == 0 && (begins(s.toks) || opener != "after" && l.complains(s, c)) {
+		return true
+	}
+	if s.post != l.p.sents[l.p.told].post || !l.p.starter || len(l.fixes) > 0 || s.has(cueNoChange, 0, len(s.toks)) {
+		return false
+	}
+	return l.nowFaulty(s, fx.to) || fx.index+1 < len(l.p.sents) && l.p.sents[fx.index+1].post == s.post && l.nowFaulty(l.p.sents[fx.index+1], 0)
+}
+
+// complains tells whether the sentence outside a clause tells of a fault.
+func (l *line) complains(s *sentence, c clause) bool {
+	return slices.ContainsFunc(s.mentions, func(m mention) bool {
+		return m.kind == kb.TermSymptom && !m.absent && (m.to <= c.from || m.from >= c.to)
+	})
+}
+
+// nowFaulty reads "and now it whistles", "but now I have the lamp on" from token i on.
+func (l *line) nowFaulty(s *sentence, i int) bool {
+	for ; i < len(s.toks); i++ {
+		if s.toks[i].word != "now" || i == 0 {
+			continue
+		}
+		linked := slices.ContainsFunc(s.toks[max(i-2, 0):i], func(t token) bool { return t.word == "and" || t.word == "but" || t.raw == "," })
+		if !linked || s.cueIn(cueFixed, i, len(s.toks)) >= 0 || s.negated(i, len(s.toks)) {
+			continue
+		}
+		if slices.ContainsFunc(s.mentions, func(m mention) bool { return m.from > i && m.kind == kb.TermSymptom && !m.absent }) ||
+			slices.ContainsFunc(s.toks[i:], func(t token) bool {
+				return slices.Contains([]string{"light", "lamp", "code", "warning", "whistle", "noise", "error", "fault", "leak", "knock", "rattle", "misfire"}, t.word)
+			}) {
+			return true
+		}
+	}
+	return false
+}
+
+// skipMark gives the first word of a clause.
+func skipMark(s *sentence, i int) int {
+	for i+1 < len(s.toks) && s.toks[i].mark {
+		i++
+	}
+	return i
 }
 
 // recalls tells whether a verb only recalls a repair told before: "96 hours since we cleaned that tank out".
@@ -192,7 +247,7 @@ func (l *line) take(e event) {
 		l.open = &e
 		l.uncure(e)
 	case cueHanded, cueScrapped:
-		if e.sent.clauseAt(e.from).kind == told && (l.p.starter || l.p.machine.at >= 0) {
+		if k := e.sent.clauseAt(e.from).kind; (k == told || k == planned && e.class == cueScrapped && !e.sent.wishedBefore(e.from)) && (l.p.starter || l.p.machine.at >= 0) {
 			l.gone = &e
 		}
 	case cueUnknowing:

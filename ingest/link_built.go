@@ -21,7 +21,9 @@ func (x *Extractor) builtEvents(s *sentence, index int) []event {
 		if c.kind != told {
 			continue
 		}
-		if from, ok := s.bareWell(c); ok {
+		if x.heats && s.warm(c) {
+			out = append(out, event{class: cueFixed, sent: s, index: index, from: c.from, to: c.to})
+		} else if from, ok := s.bareWell(c); ok {
 			out = append(out, event{class: cueFixed, sent: s, index: index, from: from, to: c.to})
 		}
 	}
@@ -77,6 +79,21 @@ func (s *sentence) bareWell(c clause) (int, bool) {
 		return 0, false // "it started after ..." speaks of the fault
 	}
 	return c.from, verb && words < 7
+}
+
+// warm reads "it is hot again", "now it blows hot", "she gets warm".
+func (s *sentence) warm(c clause) bool {
+	for i := c.from; i < c.to; i++ {
+		if w := s.toks[i].word; (w == "hot" || w == "warm" || w == "toasty") && i > c.from && !s.negated(c.from, i) {
+			verb := slices.Contains([]string{"get", "got", "blow", "blew", "is", "are", "come", "came", "run", "blowing", "getting"}, s.toks[i-1].word)
+			return verb && slices.ContainsFunc(s.toks[c.from:c.to], func(t token) bool {
+				return slices.Contains([]string{"now", "again", "it", "she", "all"}, t.word)
+			}) && !slices.ContainsFunc(s.toks[c.from:c.to], func(t token) bool {
+				return slices.Contains([]string{"still", "only", "until", "when", "too", "never", "sometimes"}, t.word)
+			})
+		}
+	}
+	return false
 }
 
 // doesItsWork tells whether a verb says that a machine does what it is for.

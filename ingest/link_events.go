@@ -205,6 +205,7 @@ func (x *Extractor) heldWords(s *sentence, index int) []event {
 	}
 	text := s.text[s.start:s.end]
 	trouble := s.has(cueNoChange, 0, len(s.toks)) || s.has(cueBack, 0, len(s.toks)) || s.has(cuePartial, 0, len(s.toks)) || s.has(cueIf, 0, len(s.toks)) || s.has(cueOpenEnd, 0, len(s.toks))
+	trouble = trouble || slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == termCue && m.name == cueFixed && s.limitedCure(m) })
 	span := spanOf(s)
 	if !trouble && span != nil && !shortTime(text) && positive(s) {
 		return []event{{class: cueFixed, sent: s, index: index, from: len(s.toks) - 1, to: len(s.toks)}}

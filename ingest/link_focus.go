@@ -21,7 +21,7 @@ type focus struct {
 func (f *focus) note(all []nounPhrase) {
 	for _, oblique := range []bool{true, false} {
 		for _, np := range all {
-			if np.name != "" && np.oblique == oblique && !isConsumable(np.name) && !(isPiece(np.raw) && len(f.recent) > 0) {
+			if np.name != "" && np.oblique == oblique && !isConsumable(np.name) && !((isPiece(np.raw) || isJoint(np.raw)) && len(f.recent) > 0) {
 				f.recent = append(f.recent, np)
 			}
 		}
@@ -61,7 +61,9 @@ func (f *focus) pronouns(s *sentence, comps []nounPhrase, from, at int) ([]nounP
 				np, ok = f.bad, true // one mends what was just found bad
 			}
 		}
-		np.from, np.to = j, j+1
+		if np.to == 0 || np.from >= len(s.toks) {
+			np.from, np.to = j, j+1
+		}
 		return []nounPhrase{np}, ok
 	}
 	return nil, false

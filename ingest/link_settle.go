@@ -34,6 +34,7 @@ func contains(whole, part []string) bool {
 // finish settles what the whole story tells: groups cured together, credit, and what nobody spoke of again.
 func (l *line) finish() {
 	l.useHeadlines()
+	l.bothNeeded()
 	l.nameCulprits()
 	l.partGroups()
 	for _, fx := range l.fixes {
@@ -156,6 +157,26 @@ func (l *line) partGroups() {
 	}
 	if names := distinct(fixed); len(names) > 1 && !l.allTookPart(fixed) {
 		l.pointOut(fixed)
+	}
+}
+
+// bothNeeded takes "both were needed" for a cure by the two repairs of its post that wait for an outcome.
+func (l *line) bothNeeded() {
+	needed := func(t token) bool {
+		return slices.Contains([]string{"needed", "took", "required", "together", "combination", "without"}, t.word)
+	}
+	if l.both == nil || l.cured != nil || !slices.ContainsFunc(l.both.sent.toks, needed) {
+		return
+	}
+	var waiting []*fixFound
+	for _, fx := range l.group {
+		if fx.sent.post == l.both.sent.post && fx.index <= l.both.index && !fx.trial {
+			waiting = append(waiting, fx)
+		}
+	}
+	if len(distinct(waiting)) == 2 {
+		l.settleGroup(waiting, kb.Fixed, *l.both)
+		l.cured, l.back = l.both, nil
 	}
 }
 
