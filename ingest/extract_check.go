@@ -246,7 +246,9 @@ func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPh
 		np.name, np.known = whole.name, whole.known
 		return np
 	}
-	if whole, ok := f.last(); ok {
+	if f.bad.name != "" && f.badAge <= 2 {
+		np.name, np.known = f.bad.name, f.bad.known
+	} else if whole, ok := f.last(); ok {
 		np.name, np.known = whole.name, whole.known
 	}
 	return np

@@ -43,6 +43,7 @@ func (x *Extractor) fixesIn(f *focus, s *sentence, index int) []*fixFound {
 	out = append(out, x.doneParts(f, s, out)...)
 	out = append(out, x.listedParts(s, out)...)
 	out = append(out, x.boughtParts(s, out)...)
+	out = append(out, x.boughtOne(f, s, out)...)
 	slices.SortStableFunc(out, func(a, b *fixFound) int { return a.from - b.from })
 	for _, fx := range out {
 		fx.index = index
@@ -93,8 +94,13 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 			objects, end = []nounPhrase{np}, m.to
 		} else if np, ok := x.labelBefore(s, c, m.from); ok {
 			objects, end = []nounPhrase{np}, m.to
+		} else if np, ok := x.remnantAfter(f, s, m); ok {
+			objects, end = []nounPhrase{np}, m.to
 		} else if all, ok := f.pronouns(s, x.components(s), m.from, at); ok && !s.clearsCode(m) {
 			objects, end = all, min(m.to+1, len(s.toks))
+			if np, blamed := x.blamedBefore(f, s, m.from); blamed {
+				objects = []nounPhrase{np}
+			}
 		}
 	}
 	var out []*fixFound
@@ -103,6 +109,9 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 			continue
 		}
 		np = x.wholeOf(f, s, x.components(s), f.complete(np, s))
+		if whole, ok := x.takenApart(s, m.from); ok && !np.known && kb.Action(m.name) == kb.Repair {
+			np.name, np.known = whole.name, whole.known
+		}
 		if isRemnant(np.raw) {
 			whole, ok := f.meant()
 			if !ok {
@@ -123,6 +132,49 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 		out = append(out, fx)
 	}
 	return out
+}
+
+// remnantAfter gives what was mended where the verb only names the piece let in or cut out: "soldered in a new piece", "cut the bad bit
+// out". That is what was found bad last.
+func (x *Extractor) remnantAfter(f *focus, s *sentence, m mention) (nounPhrase, bool) {
+	if kb.Action(m.name) != kb.Repair {
+		return nounPhrase{}, false
+	}
+	if !slices.ContainsFunc(s.toks[m.from:min(m.to+5, len(s.toks))], func(t token) bool {
+		return slices.Contains([]string{"piece", "bit", "section", "length", "end", "half", "part", "wire", "terminal", "joint", "splice"}, t.word)
+	}) {
+		return nounPhrase{}, false
+	}
+	np, ok := f.meant()
+	np.from, np.to = m.from, m.to
+	return np, ok
+}
+
+// takenApart gives the part that the sentence says was taken off or apart before one of its pieces was worked on: "valve body off, bore
+// reamed".
+func (x *Extractor) takenApart(s *sentence, before int) (nounPhrase, bool) {
+	for _, np := range x.components(s) {
+		if np.to < before && np.to < len(s.toks) && np.from <= 3 && slices.Contains([]string{"off", "out", "apart", "open", "stripped"}, s.toks[np.to].word) && (np.to+1 == len(s.toks) || s.toks[np.to+1].mark) {
+			return np, true
+		}
+	}
+	return nounPhrase{}, false
+}
+
+// blamedBefore gives the part that the sentence names as the culprit before token i: what is done to "it" then is done to that.
+func (x *Extractor) blamedBefore(f *focus, s *sentence, i int) (nounPhrase, bool) {
+	for _, m := range s.mentions {
+		if m.kind != termCue || m.name != cueCredit || m.to > i || s.clauseAt(m.from).kind != told {
+			continue
+		}
+		name := creditedIn(f, s, m, x.components(s))
+		for _, np := range x.components(s) {
+			if np.name == name && np.to <= i {
+				return np, true
+			}
+		}
+	}
+	return nounPhrase{}, false
 }
 
 // clearsCode tells whether an action only takes a code out of a memory.

@@ -34,6 +34,9 @@ func (x *Extractor) newParts(f *focus, s *sentence, have []*fixFound) []*fixFoun
 		if !ok || isTool(np) || isConsumable(np.name) {
 			continue
 		}
+		if np.from >= i && s.dies(np.to, c) {
+			continue
+		}
 		if laidAside(s, np.to) || np.to < len(s.toks) && np.from >= i && isModal(s.toks[np.to].word) || s.hopedFor(c, i) {
 			continue
 		}
@@ -51,6 +54,13 @@ func (x *Extractor) newParts(f *focus, s *sentence, have []*fixFound) []*fixFoun
 		}
 	}
 	return out
+}
+
+// dies tells whether a verb in the present after a new part says what becomes of such parts in general, or what they cost.
+func (s *sentence) dies(i int, c clause) bool {
+	return slices.ContainsFunc(s.toks[min(i, len(s.toks)):max(c.to, i)], func(t token) bool {
+		return slices.Contains([]string{"dies", "costs", "fails", "lasts"}, strings.ToLower(t.raw))
+	})
 }
 
 // neitherNew tells whether only "neither" or "nor" stands against a new part, which then was fitted and did not help.
@@ -125,7 +135,7 @@ func isRemnant(raw string) bool {
 // isMaterial tells whether a new part is what one mends another with: wire, terminals.
 func isMaterial(raw string) bool {
 	words := strings.Fields(raw)
-	return len(words) > 0 && slices.Contains([]string{"wire", "terminal", "crimp", "splice", "bit", "piece", "end", "tape", "loom", "shrink", "sleeve"}, words[len(words)-1])
+	return len(words) > 0 && slices.Contains([]string{"wire", "terminal", "crimp", "splice", "spade", "lug", "eyelet", "ferrule", "pigtail", "solder", "length", "section", "bit", "piece", "end", "tape", "loom", "shrink", "sleeve"}, words[len(words)-1])
 }
 
 func isNewWord(word string) bool {
@@ -141,6 +151,9 @@ func (x *Extractor) newBlocked(s *sentence, c clause, i int) bool {
 		w := s.toks[j].word
 		if w == "bought" && s.has(cueNoChange, c.from, len(s.toks)) {
 			continue
+		}
+		if (w == "come" || w == "came") && s.toks[i-1].word == "a" && slices.ContainsFunc(s.toks[j:i], func(t token) bool { return t.word == "with" }) {
+			return true // "came back from the body shop with a new wing" tells what was so before
 		}
 		if isNegation(w) || slices.Contains([]string{"want", "wants", "need", "needs", "order", "ordered", "buy", "price", "quote", "quoted", "bought", "before",
 			"than", "said", "says", "talking", "almost", "nearly", "wont", "cost"}, w) {
@@ -181,6 +194,27 @@ func (x *Extractor) boughtParts(s *sentence, have []*fixFound) []*fixFound {
 		return nil
 	}
 	return out
+}
+
+// boughtOne reads "thought solenoid, bought one, same thing": a part bought and, by what is said of its effect, fitted.
+func (x *Extractor) boughtOne(f *focus, s *sentence, have []*fixFound) []*fixFound {
+	if len(have) > 0 || s.asked {
+		return nil
+	}
+	for i := range s.toks {
+		if w := s.toks[i].word; w != "bought" && w != "got" || i+1 >= len(s.toks) || s.toks[i+1].word != "one" && !(i+2 < len(s.toks) && s.toks[i+2].word == "one") || s.negated(max(i-3, 0), i) {
+			continue
+		}
+		effect := s.cueIn(cueNoChange, i, len(s.toks)) >= 0 || s.cueIn(cueFixed, i, len(s.toks)) >= 0
+		np, ok := nearestBefore(x.components(s), 0, i)
+		if !ok {
+			np, ok = f.last()
+		}
+		if ok && effect && !isConsumable(np.name) {
+			return []*fixFound{{sent: s, from: i, to: i + 2, action: kb.Replace, comp: np.name, known: np.known}}
+		}
+	}
+	return nil
 }
 
 // doneParts reads "sump seal done", "purge kit in", "did the bearing": everyday ways to say that a part was renewed.

@@ -51,6 +51,9 @@ func (x *Extractor) lineOf(r *reading, p *person) *line {
 		if i+1 < len(p.sents) {
 			next = p.sents[i+1]
 		}
+		if i > p.told && s.post != p.sents[i-1].post {
+			f.newPost(x.saidBetween(r, p.sents[i-1].post, s.post))
+		}
 		fixes := x.fixesIn(f, s, i)
 		tests := x.testsIn(f, s, next, i, fixes)
 		comps := x.components(s)
@@ -65,6 +68,26 @@ func (x *Extractor) lineOf(r *reading, p *person) *line {
 	}
 	l.finish()
 	return l
+}
+
+// saidBetween gives the components that other people spoke of in the posts between two of one person, those of the last post only.
+func (x *Extractor) saidBetween(r *reading, from, to int) []nounPhrase {
+	var out []nounPhrase
+	last := -1
+	for _, p := range r.people {
+		for _, s := range p.sents {
+			if s.post <= from || s.post >= to || s.post < last {
+				continue
+			}
+			if comps := x.components(s); len(comps) > 0 {
+				if s.post > last {
+					out, last = nil, s.post
+				}
+				out = append(out, comps...)
+			}
+		}
+	}
+	return out
 }
 
 // testedBy tells whether a trial is told as a test already.

@@ -64,7 +64,7 @@ func (s *sentence) bareWell(c clause) (int, bool) {
 		t := s.toks[i]
 		switch {
 		case t.mark:
-		case doesItsWork(t.word):
+		case doesItsWork(t.word) && (t.raw != t.word || t.word[len(t.word)-1] == 'd' || t.word == "ran" || t.word == "spun" || t.word == "lit" || t.word == "perfect" || strings.HasSuffix(t.word, "ing")):
 			if verb {
 				return 0, false
 			}

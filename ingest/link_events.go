@@ -102,11 +102,22 @@ func (x *Extractor) outdone(s *sentence, m mention) bool {
 	}) || m.name == cueBack && m.to < len(s.toks) && (s.toks[m.to].word == "from" || s.toks[m.to].word == "home") {
 		return true
 	}
+	if (m.name == cueBack || m.name == cueNoChange) && s.personBack(m) || m.name == cueNoChange && s.toks[m.from].word == "returned" && s.negated(m.from-3, m.from) {
+		return true
+	}
 	reach := 2
 	if m.name == cueFixed && m.to-m.from == 1 {
 		reach = 4 // "I cannot say it is cured"
 	}
 	return (m.name == cueFixed || m.name == cueBack) && !isNegation(s.toks[m.from].word) && s.negated(max(m.from-reach, s.clauseAt(m.from).from), m.from)
+}
+
+// personBack tells whether it is somebody who came back, not the fault: "the owner came back for an oil change".
+func (s *sentence) personBack(m mention) bool {
+	if m.from == 0 || s.toks[m.from].word != "came" && s.toks[m.from].word != "come" && s.toks[m.from].word != "is" && s.toks[m.from].word != "was" {
+		return false
+	}
+	return slices.Contains([]string{"owner", "customer", "i", "he", "they", "we", "guy", "man", "mechanic", "engineer", "technician", "van", "parts", "driver", "fitter", "id", "ive", "car", "just", "has", "have"}, s.toks[m.from-1].word) && !s.has2(m.to, "with", "again")
 }
 
 // creditedIn gives the component that a phrase of credit or of clearing speaks of: the one after it, else before it.
@@ -188,7 +199,7 @@ func (x *Extractor) heldWords(s *sentence, index int) []event {
 			continue
 		}
 		words := s.wordsBefore(c, c.to, 40)
-		alone := len(words) == 1 && slices.Contains([]string{"done", "sorted", "fixed", "closed", "cured"}, words[0])
+		alone := len(words) == 1 && slices.Contains([]string{"done", "sorted", "fixed", "closed", "cured", "result"}, words[0]) && s.place != RegionHeading
 		if alone || len(s.clauses) == 1 && len(words) == 1 && slices.Contains([]string{"run", "work", "start", "perfect", "gone", "success"}, words[0]) {
 			return []event{{class: cueFixed, sent: s, index: index, from: c.from, to: c.to}}
 		}

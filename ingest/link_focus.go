@@ -8,6 +8,7 @@ import (
 // focus remembers what a person's text spoke of last, so that "it", "both" and a short name ("the valve") find their part.
 type focus struct {
 	recent    []nounPhrase          // newest last
+	heard     []nounPhrase          // what other people spoke of since the person's last post, while their own post has named nothing
 	units     map[string]nounPhrase // what was last read in a unit
 	unit      string                // of the last reading
 	bad       nounPhrase            // what a check found bad last
@@ -17,8 +18,14 @@ type focus struct {
 	bads      []nounPhrase          // all that the same sentence found bad
 }
 
+// newPost takes up what other people spoke of since the person's last post: "changed it" at the start of an answer speaks of that.
+func (f *focus) newPost(heard []nounPhrase) { f.heard = heard }
+
 // note adds the components of a sentence, those that it speaks of after those that only tell a place.
 func (f *focus) note(all []nounPhrase) {
+	if len(all) > 0 {
+		f.heard = nil
+	}
 	for _, oblique := range []bool{true, false} {
 		for _, np := range all {
 			if np.name != "" && np.oblique == oblique && !isConsumable(np.name) && !((isPiece(np.raw) || isJoint(np.raw)) && len(f.recent) > 0) {
@@ -33,6 +40,11 @@ func (f *focus) note(all []nounPhrase) {
 
 // last gives the component spoken of last.
 func (f *focus) last() (nounPhrase, bool) {
+	for _, np := range slices.Backward(f.heard) {
+		if !np.oblique && np.known {
+			return nounPhrase{from: 1 << 20, name: np.name, known: np.known}, true
+		}
+	}
 	if len(f.recent) == 0 {
 		return nounPhrase{}, false
 	}

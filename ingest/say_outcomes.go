@@ -18,7 +18,7 @@ func outcomeCues() []cueGroup {
 			"fault the same, just as before, as ever"},
 		{cueNoChange, "It is still dead.", "still dead|there|here|on|doing|does|did|flat|failing|fails|trips|tripping|leaks|leaking|locks|stalls|the|no|not|wont|cuts|hot|cold|slow|nothing|getting|throws|throwing|" +
 			"comes|came|happens|happening|noisy|broken|blinks|blinking|flashing|shows|showing|reads|blows|blowing|misfires|misfiring|present|low|high|empty|stuck|open|faulty|got|have|persists"},
-		{cueNoChange, "The problem persists.", "{fault} remained|remains|persists|persisted|continued|continues, {fault} stayed|stays, carried on"},
+		{cueNoChange, "The problem persists.", "{fault} remained|remains|persists|persisted|continued|continues, {fault} stayed|stays on|there|the|with|put|at, carried on"},
 		{cueNoChange, "So it wasn't that.", "so that|it wasnt it, that wasnt it, it was not that, it is not that, not that either, that was not it, wasnt that, so not that, it isnt that, its not that, " +
 			"wasnt|isnt|was_not the problem|cause|answer|fix|culprit|issue, wrong guess, bad guess, wild goose chase, red herring, barking up"},
 		{cueNoChange, "A waste of money.", "waste of money|time, waste of * euro|dollars|pounds|quid|bucks, wasted money|time|my, money down the drain"},
@@ -26,7 +26,7 @@ func outcomeCues() []cueGroup {
 		{cueNoChange, "Not solved.", "not solved, did not solve, not cured, didnt cure, did not matter, not fixed, not sorted, not resolved"},
 
 		{cuePartial, "It is better but not right.", "better but, bit better, little better, was better, is better, better not cured, improvement but, less but, quieter but, better than, bit|little warmer|cooler|quieter|smoother|cleaner but, " +
-			"better though, better yet, a? slight improvement, some improvement, slightly better, marginally better, much better but, much less * but"},
+			"better though, better yet, a? slight improvement, some improvement, slightly better, marginally better, much better but, much less * but, much|far|way|lot less"},
 		{cuePartial, "That helped a bit.", "helped a bit|little|lot|some, improved, half way, halfway there, made|makes it better, smoother, eased it, most of it, reduced it, partial, partly, at least, not as bad, " +
 			"made a? difference but, improved things|matters but?"},
 		{cuePartial, "It trips less often now.", "less often, less frequent|frequently, instead of every, stretched it to, stretched that to, only once a|per|every, bought me|us, not as often, still cured though, not completely, " +
@@ -39,7 +39,7 @@ func outcomeCues() []cueGroup {
 		{cueFixed, "That fixed it.", "fixed|fixes|cured|cures|sorted|solved|resolved|rectified|remedied it|that|mine|ours|this|things|everything|us|me, fixed|cured|sorted|solved|resolved the problem|issue|fault|trouble|leak|noise|code|misfire, " +
 			"has|have|that|which|this|it fixed|cured|sorted|solved|resolved, sorted it out, sorted, all sorted, cured, is cured, solved, problem solved, resolved, fixed, healed, cured the, finally fixed"},
 		{cueFixed, "That was it.", "that was it, that did it|the, did the trick, done the trick, job done, that was all, was all it needed|took, all it needed|took|wanted was, it worked, that worked, case closed, job jobbed, bobs your uncle, " +
-			"hey presto, bingo, voila, result, eureka, is|was the cure|fix|answer|solution|ticket, was the trick"},
+			"hey presto, bingo, voila, eureka, is|was the cure|fix|answer|solution|ticket, was the trick"},
 		{cueFixed, "All good now.", "all good, all is good|well, all fine|ok|okay|normal, all well, all clear, everything ok|fine|good|normal|well, good to go, happy days, sweet as, rock solid, spot on, worked a treat, success, works a treat, " +
 			"happy as, happy camper, right as rain, on the button, no trouble, no bother, never looked back, not thought about it"},
 		{cueFixed, "It has been fine.", "been fine|good|perfect|great|faultless|flawless|reliable|ok|okay|happy|running|working|quiet|dry|solid|trouble|sweet|spotless, is|runs|running|ran|works|working|work|worked {well} again|now|since, " +
@@ -73,7 +73,7 @@ func outcomeCues() []cueGroup {
 		{cueBack, "I spoke too soon.", "un solve, unsolve, un fixed, scratch that, spoke too soon, not solved after all, celebrated too|to early|soon, again today|tonight|yesterday, back to square|where|being|its|limp|no, now im back, not out of the woods, " +
 			"jinxed it, famous last words, counted my chickens"},
 		{cueBack, "The light is back.", "light|lamp|code|fault|error|problem|noise|leak is|are? back, code|light|fault|error it again, started again, doing it again, happened again, failed again, and again it, again the same, tripped again, same fault again, " +
-			"leaking again, on again, playing up again, acting up again, does|did it again, died again, stopped again, quit again, gone again, out again"},
+			"leaking again, on again, playing up again, acting up again, does|did it again, died again, stopped again, quit again"},
 		{cueBack, "It only lasted a week.", "only lasted, lasted, {not} last, never lasted, short lived, {went}|fine|good|ok|okay|perfect|happy until, fine till, then again, failed after, died after, gave up after, didnt hold|stick"},
 
 		{cueBoth, "Both were needed.", "both were|was|are|had bad|faulty|dead|shot|needed|required|gone|failed|blown|worn|worn_out|to_blame|guilty|duff|toast|knackered|leaking|seized|cracked|open|short|shorted|high|low|out, needed both, took both, it was both, " +
