@@ -44,6 +44,7 @@ func (x *Extractor) fixesIn(f *focus, s *sentence, index int) []*fixFound {
 	out = append(out, x.listedParts(s, out)...)
 	out = append(out, x.boughtParts(s, out)...)
 	out = append(out, x.boughtOne(f, s, out)...)
+	out = slices.DeleteFunc(out, func(fx *fixFound) bool { return !fx.known && !x.headKnown(fx.comp) && !isPartHead(lastWord(fx.comp)) })
 	slices.SortStableFunc(out, func(a, b *fixFound) int { return a.from - b.from })
 	for _, fx := range out {
 		fx.index = index
@@ -375,7 +376,7 @@ func (s *sentence) cureIs(i int) bool {
 		}
 		first, last := s.toks[m.from].word, s.toks[m.to-1].word
 		named := slices.Contains([]string{"solution", "fix", "cure", "answer", "remedy"}, first) && !s.negated(m.from-2, m.to)
-		return (named && (last == "was" || last == "is") || last == "by") && !s.wishedBefore(m.from) && s.clauseAt(m.from).kind == told
+		return (named && (last == "was" || last == "is") || last == "by") && !s.wishedBefore(m.from) && !s.asked
 	})
 }
 

@@ -144,6 +144,9 @@ func isNewWord(word string) bool {
 
 // newBlocked tells whether "new" does not speak of a part that was fitted.
 func (x *Extractor) newBlocked(s *sentence, c clause, i int) bool {
+	if s.toks[i].word == "used" && (i == 0 || !slices.Contains([]string{"a", "an", "another", "good", "cheap", "decent", "of", "with", "the", "fitted", "one"}, s.toks[i-1].word)) {
+		return true // "I used vinegar" is no part
+	}
 	if i+1 < len(s.toks) && slices.Contains([]string{"to", "in", "here", "year", "member", "owner", "guy", "with", "for"}, s.toks[i+1].word) {
 		return true
 	}

@@ -332,7 +332,7 @@ func (l *line) stillAsks(e event) bool {
 		return false
 	}
 	last := l.p.sents[len(l.p.sents)-1].post
-	asks, update := l.r.thread.Kind == KindThread && (l.r.title.asked || len(l.r.people) > 1 && last == first && !l.r.solved), false
+	asks, update := l.r.title.asked && !l.r.solved || l.r.thread.Kind == KindThread && len(l.r.people) > 1 && last == first && !l.r.solved, false
 	for i, s := range l.p.sents {
 		if s.post != first {
 			continue
@@ -400,7 +400,11 @@ func (l *line) takeFixed(e event) {
 // turnsBad tells whether the sentence goes on to say that it did not last: "worked fine for a week, but now ...".
 func turnsBad(e event) bool {
 	but := false
-	for _, t := range e.sent.toks[e.to:] {
+	rest := e.sent.toks[e.to:]
+	if e.from == len(e.sent.toks)-1 {
+		rest = e.sent.toks // what the whole sentence says
+	}
+	for _, t := range rest {
 		but = but || t.word == "but" || t.word == "however" || t.word == "until"
 		if but && slices.Contains([]string{"problem", "issue", "again", "back", "returned", "started", "worse", "stopped", "dead", "same", "wont"}, t.word) {
 			return true

@@ -18,7 +18,7 @@ func (x *Extractor) eventsIn(f *focus, s *sentence, index int, comps []nounPhras
 		if s.asked && c.to >= len(s.toks)-1 || c.kind == foreignCase || c.kind == supposed && s.has(cueIf, c.from, c.to) && !s.ownPast(c) || x.outdone(s, m) {
 			continue
 		}
-		if m.name == cueFixed && (s.wishedBefore(m.from) || s.limitedCure(m)) {
+		if m.name == cueFixed && (s.wishedBefore(m.from) || s.limitedCure(m) || c.kind != told && c.kind != planned && !s.ownPast(c)) {
 			continue
 		}
 		e := event{class: m.name, sent: s, index: index, from: m.from, to: m.to}

@@ -76,16 +76,26 @@ func (l *line) nameCulprits() {
 			continue
 		}
 		well, ok := l.wellAfter(e)
-		if !ok {
+		action := l.actionNear(e)
+		if !ok || !e.blames() || action == kb.Other && well.index-e.index > 3 {
 			continue
 		}
-		fx := &fixFound{sent: e.sent, index: e.index, from: e.from, to: e.to, action: l.actionNear(e), comp: e.comp, outcome: kb.Fixed, settled: well.sent, credited: true}
+		fx := &fixFound{sent: e.sent, index: e.index, from: e.from, to: e.to, action: action, comp: e.comp, outcome: kb.Fixed, settled: well.sent, credited: true}
 		l.fixes = append(l.fixes, fx)
 		if l.cured == nil {
 			l.cured, l.back = &well, nil
 		}
 	}
 	slices.SortStableFunc(l.fixes, func(a, b *fixFound) int { return cmp.Or(a.index-b.index, a.from-b.from) })
+}
+
+// blames tells whether a naming of the culprit speaks of what was found on one machine, rather than of what such faults come from.
+func (e event) blames() bool {
+	found := func(t token) bool {
+		return slices.Contains([]string{"was", "were", "turned", "turn", "ended", "traced", "tracked", "found", "narrowed", "chased", "pinned", "credit", "saying", "down", "nailed", "isolated"}, t.word)
+	}
+	toks := e.sent.toks[e.from:e.to]
+	return slices.ContainsFunc(toks, found) && !slices.ContainsFunc(toks, func(t token) bool { return t.word == "due" || t.word == "caused" || t.word == "which" })
 }
 
 // followsUp tells whether a fix told right after a naming of the culprit is the repair of it, by another name.
@@ -100,7 +110,7 @@ func (l *line) wellAfter(e event) (event, bool) {
 		return event{}, false
 	}
 	for _, g := range l.good {
-		if g.index > e.index || g.index == e.index && g.from >= e.to {
+		if (g.index > e.index || g.index == e.index && g.from >= e.to) && (g.sent.post > e.sent.post || g.index-e.index <= 8) {
 			return g, true
 		}
 	}
@@ -108,7 +118,7 @@ func (l *line) wellAfter(e event) (event, bool) {
 		return *l.cured, true
 	}
 	for i := e.index; i < min(e.index+5, len(l.p.sents)); i++ {
-		if s := l.p.sents[i]; spanOf(s) != nil && holds(s) && !s.asked {
+		if s := l.p.sents[i]; s.post == e.sent.post && spanOf(s) != nil && holds(s) && positive(s) && !s.asked && !s.tellsAge() {
 			return event{class: cueFixed, sent: s, index: i, from: 0, to: len(s.toks)}, true
 		}
 	}
