@@ -28,7 +28,7 @@ first last next whole complete entire own little big small bit lot well anyway p
 shop garage dealer home myself himself yourself euro euros dollar dollars pound pounds quid bucks eur usd gbp miles km hours
 because whatever either though plus minus don't cant wont isnt wasnt didnt doesnt havent hasnt im ive id ill its thats theres one ones
 actually finally nearly almost basically exactly probably properly freely straight easily slowly quickly slightly fully right away around
-itself everything anything something thing things stuff piece pieces bore chance luck fun which whose whatever whenever suspect suspected guess hope cheap expensive hard easy while cured sorted solved replaced gave turns`
+till itself everything anything something thing things stuff piece pieces bore chance luck fun which whose whatever whenever suspect suspected guess hope cheap expensive hard easy while cured sorted solved replaced gave turns`
 
 // nounStopSet gives the words of nounStops; nobody changes the set.
 var nounStopSet = sync.OnceValue(func() map[string]bool {
