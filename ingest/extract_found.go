@@ -7,35 +7,6 @@ import (
 	"ruledout/kb"
 )
 
-// flawsIn reads what is, or is not, wrong in a part that is named after it: "no cracks in the hose", "nothing wrong with the
-// valve", "found corrosion in the plug".
-func (x *Extractor) flawsIn(f *focus, s, _ *sentence) []*testFound {
-	var out []*testFound
-	for _, np := range x.partsIn(s) {
-		at := s.prepositionBefore(np.from, "in", "on", "at", "inside", "with", "to", "from", "around", "under", "of")
-		if at < 2 || !isFlaw(s.toks[at-1].word) {
-			continue
-		}
-		c := s.clauseAt(at)
-		if np.from >= c.to {
-			continue
-		}
-		from := at - 1
-		for from > c.from && at-from < 4 && !isNegation(s.toks[from].word) && s.toks[from].word != "anything" && !isFindVerb(s.toks[from].word) {
-			from--
-		}
-		denied := s.negated(max(from-3, c.from), at)
-		found := slices.ContainsFunc(s.toks[max(from-2, c.from):at], func(t token) bool { return isFindVerb(t.word) })
-		switch prep := s.toks[at].word; {
-		case denied && !(prep == "to" && s.toks[at-1].word != "damage"):
-			out = append(out, x.finding(s, f.complete(np, s), from, np.to, kb.Pass, "visual inspection"))
-		case found && prep != "with" && prep != "to":
-			out = append(out, x.finding(s, f.complete(np, s), from, np.to, kb.Fail, "visual inspection"))
-		}
-	}
-	return out
-}
-
 // isFindVerb tells whether a verb says that something was seen to be there.
 func isFindVerb(word string) bool {
 	return slices.Contains([]string{"found", "find", "discovered", "spotted", "saw", "noticed", "showed", "revealed", "see"}, word)

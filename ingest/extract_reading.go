@@ -101,6 +101,7 @@ func (x *Extractor) measuredIn(f *focus, s *sentence) []measured {
 	found := quantity.Find(text)
 	found = append(found, openReadings(s, text)...)
 	found = append(found, x.bareNumbers(f, s, text, found)...)
+	found = append(found, x.partNumbers(s, found)...)
 	slices.SortStableFunc(found, func(a, b quantity.Found) int { return a.Start - b.Start })
 	var out []measured
 	for _, q := range found {
@@ -168,79 +169,12 @@ func endsStatement(rest string) bool {
 	return rest == "" || strings.ContainsRune(".,;)!", rune(rest[0]))
 }
 
-var bareForm = regexp.MustCompile(`(?:^|[\s(,/~])([+-]\d{1,2}(?:[.,]\d)?)(?:[\s),./]|$)`)
-
-// bareNumbers gives signed numbers without a unit where fuel trims are spoken of: those are per cent.
-func (x *Extractor) bareNumbers(f *focus, s *sentence, text string, have []quantity.Found) []quantity.Found {
-	lower := strings.ToLower(text)
-	unit := soleUnit(have)
-	if len(have) == 0 {
-		unit = f.unit
-	}
-	trims := strings.Contains(lower, "trim") || strings.Contains(lower, "ltft") || strings.Contains(lower, "stft")
-	if unit != "" && unit != "%" && (!trims || len(have) > 0) {
-		return spokenNumbers(text, unit, have)
-	}
-	if !trims {
-		return nil
-	}
-	var out []quantity.Found
-	for _, m := range bareForm.FindAllStringSubmatchIndex(text, -1) {
-		taken := slices.ContainsFunc(have, func(q quantity.Found) bool { return q.Start < m[3] && m[2] < q.End })
-		if n, err := quantity.Parse(text[m[2]:m[3]] + " %"); err == nil && !taken {
-			out = append(out, quantity.Found{Quantity: n, Start: m[2], End: m[3]})
-		}
-	}
-	return out
-}
-
-// soleUnit gives the unit of a sentence's quantities if they share one that a meter shows.
-func soleUnit(have []quantity.Found) string {
-	unit := ""
-	for _, q := range have {
-		if q.Bound == quantity.Open || !isMeter(q) || q.Assumed {
-			continue
-		}
-		if unit != "" && unit != q.Unit {
-			return ""
-		}
-		unit = q.Unit
-	}
-	return unit
-}
-
-var spokenForm = regexp.MustCompile(`(?i)(?:\b(?:reads?|measured|measures|shows?|showed|got|dropped to|down to|sags? to|up to|sitting at|sits at|stays at|back to|still|steady at|holds|held|now|is now|it is|get)\s+(?:only |about |around |just )?|^|[(,]\s*)(\d+[.,]\d+|\.\d+)(?:[\s,.;)]|$)|(?:\b(?:reads?|measured|showed|dropped to|down to|sags? to|sitting at|sits at|stays at)\s+(?:only |about |around |just )?)(\d+)(?:[\s,.;)]|$)`)
-
-// spokenNumbers gives numbers that a verb of reading introduces, in the unit of the sentence: "marked 25-31 uF, this one shows
-// 28".
-func spokenNumbers(text, unit string, have []quantity.Found) []quantity.Found {
-	var out []quantity.Found
-	for _, m := range spokenForm.FindAllStringSubmatchIndex(text, -1) {
-		if m[2] < 0 {
-			m[2], m[3] = m[4], m[5]
-		}
-		if countsThings(text[m[3]:]) {
-			continue
-		}
-		taken := slices.ContainsFunc(have, func(q quantity.Found) bool { return q.Start < m[3] && m[2] < q.End })
-		if n, err := quantity.Parse(text[m[2]:m[3]] + " " + unit); err == nil && !taken {
-			out = append(out, quantity.Found{Quantity: n, Start: m[2], End: m[3]})
-		}
-	}
-	return out
-}
-
 // isWeather tells whether a temperature speaks of the weather or the room.
 func isWeather(s *sentence, q quantity.Found) bool {
 	return (q.Unit == "°C" || q.Unit == "°F") && slices.ContainsFunc(s.toks, func(t token) bool {
 		return slices.Contains([]string{"morning", "weather", "outside", "frost", "ambient", "winter", "night", "summer", "kitchen", "room", "day", "hour"}, t.word)
 	})
 }
-
-var thingAfter = regexp.MustCompile(`(?i)^\s*(?:[a-z]+s\b|mm|cm|m\b|k\b|litres?|liters?|diesel|petrol|turbo|hp|per|x\b|times|and\b|to\b|-|–|inch|foot|ft|v\d)`)
-
-// countsThings tells whether what follows a number is what it counts: "2 caps".
-func countsThings(rest string) bool { return thingAfter.MatchString(rest) }
 
 // isNominal tells whether a quantity names a thing rather than a reading: "12 V battery", "150 A link".
 func (x *Extractor) isNominal(s *sentence, m measured) bool {
