@@ -261,8 +261,9 @@ func (x *Extractor) wiringOf(f *focus, s *sentence, comps []nounPhrase, np nounP
 	return np
 }
 
-// judged gives the component that a word of judgement speaks of: the nearest one before it in the clause that a verb ties to
-// it, or in the clauses it is linked to, else the one after it ("a cracked seal"); and how many words lie between.
+// judged gives the component that a word of judgement speaks of: the nearest one before it in the clause that a verb ties to it, else
+// the one after it ("a cracked seal"), else, where the clause names nothing itself, the one of a clause before; and how many words lie
+// between.
 func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, v verdict) (nounPhrase, int, bool) {
 	if np, ok := nearestBefore(comps, c.from, v.from); ok {
 		if s.tied(np.to, v.from, v.weak) {
@@ -275,22 +276,61 @@ func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, 
 			return np, np.from - v.to, true
 		}
 	}
-	start := c.from
-	for linked := c.linked; start > 0 && linked; {
-		prior := s.clauseBefore(start)
-		if np, ok := nearestBefore(comps, prior.from, prior.to); ok {
-			return np, 3, prior.kind == told && !v.weak
+	if v.weak && !s.pronounLeads(c, v) {
+		return nounPhrase{}, 0, false
+	}
+	if s.namesNothing(c, v) {
+		if np, ok := priorPart(s, comps, c); ok {
+			return np, 3, true
 		}
-		start, linked = prior.from, prior.linked
 	}
 	if first := s.toks[skipMarks(s, c.from)].word; first == "it" || first == "they" || first == "mine" {
-		np, ok := nearestBefore(comps, 0, c.from)
-		if !ok || first != "it" {
-			np, ok = f.last()
-		}
+		np, ok := f.last()
 		return np, 4, ok && !v.weak && (v.result == kb.Fail || v.to-v.from == 1) && v.to-v.from < 3
 	}
 	return nounPhrase{}, 0, false
+}
+
+// priorPart gives the part that the clauses before c speak of: the nearest of those that the writer tells of.
+func priorPart(s *sentence, comps []nounPhrase, c clause) (nounPhrase, bool) {
+	for start, n := c.from, 0; start > 0 && n < 3; n++ {
+		prior := s.clauseBefore(start)
+		if np, ok := nearestBefore(comps, prior.from, prior.to); ok {
+			return np, prior.kind == told || prior.kind == planned
+		}
+		if prior.to == 0 {
+			break
+		}
+		start = prior.from
+	}
+	return nounPhrase{}, false
+}
+
+// pronounLeads tells whether a clause says its judgement straight of what was spoken of: "it is good", "they looked fine".
+func (s *sentence) pronounLeads(c clause, v verdict) bool {
+	i := skipMarks(s, c.from)
+	if !slices.Contains([]string{"it", "they", "that", "those", "both", "all", "which", "these"}, s.toks[i].word) {
+		return false
+	}
+	for j := i + 1; j < v.from; j++ {
+		if w := s.toks[j].word; !isCopula(w) && !isAdverb(w) && !isNegation(w) && !slices.Contains([]string{"all", "both", "still", "also", "as", "very", "quite", "pretty", "in"}, w) {
+			return false
+		}
+	}
+	return true
+}
+
+// namesNothing tells whether the words of a clause before its judgement name no other thing that it can speak of: pronouns, verbs and
+// small words only ("and it was split", "which is bone dry", "because the old one was cracked").
+func (s *sentence) namesNothing(c clause, v verdict) bool {
+	for i := skipMarks(s, c.from); i < v.from; i++ {
+		t := s.toks[i]
+		if t.mark || isCopula(t.word) || isAdverb(t.word) || isNegation(t.word) || kb.IsArticle(t.word) || isConjunction(t.word) || isStateWord(t.word) || nounStopSet()[t.word] || isPast(strings.ToLower(t.raw)) {
+			continue
+		}
+		return false
+	}
+	return true
 }
 
 // tied tells whether the words between a component and a judgement tie the two: a verb of being or seeming, a colon, or
@@ -333,10 +373,10 @@ func takenTest(tests []*testFound, v verdict) bool {
 	return slices.ContainsFunc(tests, func(t *testFound) bool { return v.from < t.to && v.to > t.from })
 }
 
-// inSymptom tells whether a word of judgement is a part of a symptom's phrase.
+// inSymptom tells whether a word of judgement is only a piece of a symptom's phrase.
 func (x *Extractor) inSymptom(s *sentence, v verdict) bool {
 	return slices.ContainsFunc(s.mentions, func(m mention) bool {
-		return m.kind == kb.TermSymptom && m.to-m.from > 1 && v.from < m.to && v.to > m.from
+		return m.kind == kb.TermSymptom && m.to-m.from > v.to-v.from && v.from < m.to && v.to > m.from
 	})
 }
 

@@ -20,7 +20,7 @@ func (x *Extractor) bareNumbers(f *focus, s *sentence, text string, have []quant
 	}
 	trims := strings.Contains(lower, "trim") || strings.Contains(lower, "ltft") || strings.Contains(lower, "stft")
 	if unit != "" && unit != "%" && (!trims || len(have) > 0) {
-		return spokenNumbers(text, unit, have)
+		return append(spokenNumbers(text, unit, have), s.sharedNumbers(unit, have)...)
 	}
 	if !trims {
 		return nil
@@ -75,6 +75,68 @@ var thingAfter = regexp.MustCompile(`(?i)^\s*(?:[a-z]+s\b|mm|cm|m\b|k\b|litres?|
 
 // countsThings tells whether what follows a number is what it counts: "2 caps".
 func countsThings(rest string) bool { return thingAfter.MatchString(rest) }
+
+// sharedNumbers gives the bare numbers of a sentence that share the unit of the quantities in it: joined to one ("0.6 and 0.7 ohm"), or
+// led in by a verb of reading ("the other shows 31").
+func (s *sentence) sharedNumbers(unit string, have []quantity.Found) []quantity.Found {
+	var out []quantity.Found
+	if len(have) == 0 {
+		return nil
+	}
+	for i, t := range s.toks {
+		if t.mark || t.word == "" || !t.number() || i == 0 && len(s.toks) > 1 && !s.joinsQuantity(0, have) {
+			continue
+		}
+		start, end := s.signed(t)
+		if countsThings(s.text[end:s.end]) && !s.joinsQuantity(i, have) || labelsNumber(s, i) || len(t.word) == 4 && !strings.Contains(t.word, ".") && unit != "bar" && unit != "kPa" {
+			continue
+		}
+		if !strings.Contains(t.word, ".") && !s.readingLead(i) && !s.joinsQuantity(i, have) {
+			continue
+		}
+		start, end = start-s.start, end-s.start
+		if slices.ContainsFunc(have, func(q quantity.Found) bool { return q.Start < end && start < q.End }) {
+			continue
+		}
+		if n, err := quantity.Parse(s.text[start+s.start:end+s.start] + " " + unit); err == nil {
+			out = append(out, quantity.Found{Quantity: n, Start: start, End: end})
+		}
+	}
+	return out
+}
+
+// joinsQuantity tells whether the number at token i is joined to a quantity right after it: "0.6 and 0.7 ohm", "1.1 / 1.1 / 1.2 ohm".
+func (s *sentence) joinsQuantity(i int, have []quantity.Found) bool {
+	joiner := func(t token) bool {
+		return t.mark && (t.raw == "," || t.raw == "/" || t.raw == "&") || !t.mark && (t.word == "and" || t.word == "or" || t.word == "then")
+	}
+	for j := i + 1; j+1 < len(s.toks) && joiner(s.toks[j]); j += 2 {
+		k := j + 1
+		if joiner(s.toks[k]) && k+1 < len(s.toks) {
+			k, j = k+1, j+1
+		}
+		if !s.toks[k].hasDigit() {
+			return false
+		}
+		at := s.toks[k].start - s.start
+		if slices.ContainsFunc(have, func(q quantity.Found) bool { return q.Start <= at && at < q.End }) {
+			return true
+		}
+	}
+	return false
+}
+
+// labelsNumber tells whether the number at token i is a name: "cylinder 3", "pin 14", "fuse no. 6".
+func labelsNumber(s *sentence, i int) bool {
+	if i == 0 {
+		return false
+	}
+	switch s.toks[i-1].word {
+	case "number", "no", "cylinder", "cyl", "pin", "bank", "fuse", "terminal", "step", "phase", "string", "cell", "zone", "gear", "relay", "injector", "coil", "module", "group", "#", "mark", "stage", "channel", "pos", "position", "code", "error":
+		return true
+	}
+	return false
+}
 
 // partNumbers gives numbers without a unit that a verb of reading ties to a part of which everybody knows what is read there: "battery
 // was 12.6", "coolant temperature shows 92", "got 11.9 at the pump", "compression 150 on all four".
@@ -164,14 +226,38 @@ func (x *Extractor) unitOfPart(s *sentence, i int) string {
 	switch {
 	case has("trim"):
 		return "%"
-	case has("temp", "temperature"), has("coolant") && has("sensor", "gauge"):
+	case has("temp", "temperature"), has("coolant") && has("sensor", "gauge"), s.speaksOfHeat() && has("thermostat", "housing", "gauge", "head", "sensor", "probe", "oven", "radiator", "pipe", "flow", "exhaust", "bearing", "engine", "motor", "heatsink", "coolant"):
 		return "°C"
 	case has("voltage", "battery", "alternator", "pack"), lastWord(np.name) == "supply" && !has("fuel", "gas", "water", "air", "oil"):
 		return "V"
 	case has("compression"):
 		return "psi"
+	case s.ohms():
+		return "ohm"
 	}
 	return ""
+}
+
+// ohms tells whether a sentence says that resistance was measured.
+func (s *sentence) ohms() bool {
+	return slices.ContainsFunc(s.toks, func(t token) bool {
+		return t.word == "ohm" || t.word == "ohmed" || t.word == "resistance" || t.word == "ohmmeter"
+	})
+}
+
+// speaksOfHeat tells whether a sentence says with what a temperature was taken.
+func (s *sentence) speaksOfHeat() bool {
+	for i, t := range s.toks {
+		switch t.word {
+		case "temp", "temperature", "thermometer", "infrared", "pyrometer", "thermocouple", "degree":
+			return true
+		case "gun":
+			if i > 0 && slices.Contains([]string{"ir", "heat", "laser", "temp"}, s.toks[i-1].word) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // isFedPart tells whether a name is of a place where one measures whether power arrives.

@@ -110,7 +110,7 @@ func (x *Extractor) measuredIn(f *focus, s *sentence) []measured {
 		if q.Assumed && !meterWords.MatchString(strings.ToLower(text)) || isWeather(s, q) {
 			continue
 		}
-		if m.from >= m.to || !isMeter(q) || x.isNominal(s, m) || isCondition(s, m) {
+		if m.from >= m.to || !isMeter(q) || x.isNominal(s, m) || isCondition(s, m) || isPace(s, m) {
 			continue
 		}
 		m.limit = isLimit(s, m, len(out) > 0)
@@ -139,7 +139,7 @@ func isMeter(q quantity.Found) bool {
 	}
 	switch q.Unit {
 	case "kW", "W", "g", "ohm", "mohm", "kohm", "Mohm", "Gohm", "V", "mV", "kV", "uV", "A", "mA", "uA", "Pa", "hPa", "kPa", "MPa", "bar", "mbar", "psi", "inHg", "mmHg", "inH2O",
-		"°C", "°F", "%", "Hz", "kHz", "uF", "nF", "pF", "F", "mF", "l/min", "L/min", "ml", "mL", "ml/min", "mm", "ms", "dB", "gal/min", "g/s", "l/h":
+		"°C", "°F", "%", "rpm", "km/h", "mph", "Hz", "kHz", "uF", "nF", "pF", "F", "mF", "l/min", "L/min", "ml", "mL", "ml/min", "mm", "ms", "dB", "gal/min", "g/s", "l/h":
 		return true
 	}
 	return false
@@ -213,11 +213,24 @@ func isCondition(s *sentence, m measured) bool {
 		})
 		return insulation || !isPast(before) && !slices.Contains([]string{"sit", "sitting", "sat", "stay", "out", "steady", "rock", "hold", "up", "read", "reading", "rest", "resting", "max", "was", "is", "it", "v", "voltage"}, before)
 	case "to":
-		return slices.Contains([]string{"up", "torqued", "set", "charged", "tightened", "wound"}, before)
+		if before == "up" && m.from > 2 {
+			before = s.toks[m.from-3].word
+		}
+		return slices.Contains([]string{"torqued", "set", "charged", "tightened", "wound", "pumped", "heated", "warmed", "turned", "blown", "pressurised", "pressurized", "inflated", "cranked", "raised", "revved", "wind", "filled", "topped", "torque", "tighten", "pump", "heat", "inflate"}, before)
 	case "torqued", "within", "about", "every":
 		return prev == "torqued" || prev == "within"
 	}
 	return false
+}
+
+// isPace tells whether a speed only says at what pace the machine ran, and is not the reading of a slip or of a speed sensor.
+func isPace(s *sentence, m measured) bool {
+	if m.Unit != "rpm" && m.Unit != "km/h" && m.Unit != "mph" {
+		return false
+	}
+	return !slices.ContainsFunc(s.toks[max(m.from-6, 0):m.from], func(t token) bool {
+		return slices.Contains([]string{"slip", "speed", "rpm", "sensor", "tach", "tacho", "tachometer", "shows", "showed", "showing", "rev"}, t.word)
+	})
 }
 
 func readingFrom(s *sentence, m measured) *kb.Reading {
@@ -259,6 +272,8 @@ func methodByUnit(unit string) string {
 		return "scan data"
 	case "l/min", "L/min", "ml", "mL", "ml/min", "gal/min", "g/s", "l/h":
 		return "flow"
+	case "rpm", "km/h", "mph":
+		return "scan data"
 	case "mm":
 		return "measurement"
 	case "ms":

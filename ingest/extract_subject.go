@@ -129,8 +129,10 @@ func (x *Extractor) supplyAt(s *sentence, comps []nounPhrase, m measured, c clau
 
 // takesUp tells whether the reading at m is of what was read before: "9.5 psi at the head now", "still 4.2 V".
 func (s *sentence) takesUp(m measured) bool {
-	again := func(t token) bool { return slices.Contains([]string{"now", "still", "again", "back"}, t.word) }
-	return slices.ContainsFunc(s.toks[max(m.from-3, 0):m.from], again) || slices.ContainsFunc(s.toks[m.to:min(m.to+6, len(s.toks))], again)
+	c := s.clauseAt(m.from)
+	again := func(t token) bool { return slices.Contains([]string{"now", "still", "again"}, t.word) }
+	back := m.from > c.from+1 && s.toks[m.from-2].word == "back" && (s.toks[m.from-1].word == "to" || s.toks[m.from-1].word == "at" || s.toks[m.from-1].word == "up")
+	return back || slices.ContainsFunc(s.toks[max(m.from-3, c.from):m.from], again) || slices.ContainsFunc(s.toks[m.to:max(m.to, min(m.to+6, c.to))], again)
 }
 
 // speaksAgain tells whether a sentence takes up an earlier measurement: "now 14.3 V", "still 12.4".
