@@ -164,6 +164,10 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 			continue
 		}
 		np, gap, ok := x.judged(f, s, c, comps, v)
+		if ok && s.setBy(np, v) {
+			continue
+		}
+		np = s.ownerBefore(comps, np)
 		np = f.complete(np, s)
 		if v.result == kb.Pass && (isUserLamp(np.raw) || s.onlyClears(v)) {
 			continue
@@ -172,7 +176,9 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		if !ok || isFluidWord(np.name) || v.weak && !testing && gap > 2 || v.weak && !testing && v.result == kb.Fail && gap > 1 {
 			continue
 		}
-		if slices.ContainsFunc(fixes, func(fx *fixFound) bool { return fx.comp == np.name && fx.sent == s && fx.from < v.from }) && v.result == kb.Pass {
+		if slices.ContainsFunc(fixes, func(fx *fixFound) bool {
+			return fx.comp == np.name && fx.sent == s && fx.from < v.from && !s.triedOld(fx)
+		}) && v.result == kb.Pass {
 			continue
 		}
 		if i := slices.IndexFunc(out, func(t *testFound) bool { return t.comp == np.name }); i >= 0 {
@@ -189,6 +195,34 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		out = append(out, t)
 	}
 	return out
+}
+
+// setBy tells whether a judgement only says in which state a part was put for another check: "with the chain bent it drops to 3.9 V".
+func (s *sentence) setBy(np nounPhrase, v verdict) bool {
+	if np.from >= len(s.toks) {
+		return false // named in another sentence
+	}
+	i := np.from - 1
+	for i > 0 && (kb.IsArticle(s.toks[i].word) || isStateWord(s.toks[i].word)) && !s.toks[i].mark {
+		i--
+	}
+	return i >= 0 && s.toks[i].word == "with" && v.from-np.to <= 1 && v.from >= np.to && !slices.Contains([]string{"missing", "cracked", "corroded", "burnt", "melted"}, s.toks[v.from].word)
+}
+
+// ownerBefore gives, for "the hose and its connections", the hose.
+func (s *sentence) ownerBefore(comps []nounPhrase, np nounPhrase) nounPhrase {
+	if np.from < 2 || np.from > len(s.toks) || s.toks[np.from-1].word != "its" && s.toks[np.from-1].word != "their" || s.toks[np.from-2].word != "and" {
+		return np
+	}
+	if i := compEndingAt(comps, np.from-2); i >= 0 {
+		return comps[i]
+	}
+	return np
+}
+
+// triedOld tells whether a repair only put an old part back, which tests it.
+func (s *sentence) triedOld(fx *fixFound) bool {
+	return fx.action == kb.Refit && slices.ContainsFunc(s.toks[fx.from:min(fx.to+1, len(s.toks))], func(t token) bool { return t.word == "original" || t.word == "old" })
 }
 
 // onlyClears tells whether a judgement takes the blame from a part ("so not the pump") rather than telling of its state.
@@ -320,12 +354,18 @@ func (s *sentence) pronounLeads(c clause, v verdict) bool {
 	return true
 }
 
+// isBackWord tells whether a small word points back to what was spoken of, or may stand beside such a word.
+func isBackWord(word string) bool {
+	return slices.Contains([]string{"it", "they", "which", "one", "ones", "all", "both", "these", "those", "still", "also", "as", "very", "quite", "pretty", "really", "so", "in", "of", "them", "there", "too", "just", "bit", "i", "we", "he", "could", "can", "see", "half", "right",
+		"through", "out", "up", "off", "back", "inside", "down"}, word)
+}
+
 // namesNothing tells whether the words of a clause before its judgement name no other thing that it can speak of: pronouns, verbs and
 // small words only ("and it was split", "which is bone dry", "because the old one was cracked").
 func (s *sentence) namesNothing(c clause, v verdict) bool {
 	for i := skipMarks(s, c.from); i < v.from; i++ {
 		t := s.toks[i]
-		if t.mark || isCopula(t.word) || isAdverb(t.word) || isNegation(t.word) || kb.IsArticle(t.word) || isConjunction(t.word) || isStateWord(t.word) || nounStopSet()[t.word] || isPast(strings.ToLower(t.raw)) {
+		if t.mark || isCopula(t.word) || isAdverb(t.word) || isNegation(t.word) || kb.IsArticle(t.word) || isConjunction(t.word) || isStateWord(t.word) || isFlaw(t.word) || isPast(strings.ToLower(t.raw)) || isBackWord(t.word) {
 			continue
 		}
 		return false

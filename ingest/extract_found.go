@@ -237,6 +237,9 @@ func (x *Extractor) disturbed(f *focus, s, _ *sentence) []*testFound {
 			continue
 		}
 		objects, end := x.objectsAfter(s, i+1)
+		if it, ok := f.pronoun(s, x.partsIn(s), i+1); ok && len(objects) == 0 && i+1 < len(s.toks) && (s.toks[i+1].word == "it" || s.toks[i+1].word == "them") {
+			return x.disturbedIt(s, it, i)
+		}
 		if len(objects) == 0 || !slices.ContainsFunc(x.partsIn(s), func(p nounPhrase) bool { return p.from == objects[0].from }) {
 			continue
 		}
@@ -250,6 +253,20 @@ func (x *Extractor) disturbed(f *focus, s, _ *sentence) []*testFound {
 			case changesState(w):
 				return []*testFound{x.finding(s, f.complete(objects[0], s), i, j+1, kb.Fail, "wiggle test")}
 			}
+		}
+	}
+	return nil
+}
+
+// disturbedIt reads what came of moving a part that only a pronoun names: "got hold of the loom and waggled it: open".
+func (x *Extractor) disturbedIt(s *sentence, np nounPhrase, i int) []*testFound {
+	for j := i + 2; j < min(i+12, len(s.toks)); j++ {
+		w := s.toks[j].word
+		if isNegation(w) || w == "same" {
+			return nil
+		}
+		if changesState(w) {
+			return []*testFound{x.finding(s, np, i, j+1, kb.Fail, "wiggle test")}
 		}
 	}
 	return nil

@@ -20,7 +20,8 @@ func (x *Extractor) bareNumbers(f *focus, s *sentence, text string, have []quant
 	}
 	trims := strings.Contains(lower, "trim") || strings.Contains(lower, "ltft") || strings.Contains(lower, "stft")
 	if unit != "" && unit != "%" && (!trims || len(have) > 0) {
-		return append(spokenNumbers(text, unit, have), s.sharedNumbers(unit, have)...)
+		spoken := spokenNumbers(text, unit, have)
+		return append(spoken, s.sharedNumbers(unit, append(slices.Clone(have), spoken...))...)
 	}
 	if !trims {
 		return nil

@@ -53,7 +53,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		if t.result == "" && q.Bound == quantity.Open {
 			t.result = kb.Fail // no path where one is measured for; a switch that should be open is said to be so
 		}
-		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to)) {
+		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to) || s.fellTo(np, q)) {
 			t.result = kb.Fail
 		}
 		if t.result == "" {
@@ -182,10 +182,8 @@ func (x *Extractor) isNominal(s *sentence, m measured) bool {
 		return false
 	}
 	if m.to < len(s.toks) && !s.toks[m.to].mark && s.toks[m.to].start-s.toks[m.to-1].end <= 1 {
-		for _, c := range s.mentions {
-			if c.kind == kb.TermComponent && c.from == m.to {
-				return true
-			}
+		if slices.ContainsFunc(x.components(s), func(np nounPhrase) bool { return np.from == m.to && !s.obliqueAt(m.to) }) {
+			return true
 		}
 		if slices.Contains([]string{"insulation", "tester", "supply", "adapter", "adaptor", "system", "battery", "feed", "rail", "fuse", "bulb", "relay", "dc", "ac", "charger", "side"}, s.toks[m.to].word) {
 			return s.toks[m.to].word != "dc" && s.toks[m.to].word != "ac"

@@ -16,7 +16,7 @@ func isFluidWord(name string) bool {
 // "on", "across", the nearest in the clauses before, or what was spoken of last.
 func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool) {
 	comps := slices.DeleteFunc(x.components(s), func(np nounPhrase) bool {
-		return isConsumable(np.name) || isTool(np) || showsReadings(np.raw) || s.isReference(np) || s.heldBy(np)
+		return isConsumable(np.name) || isTool(np) || showsReadings(np.raw) || isRating(np.raw) || s.isReference(np) || s.heldBy(np) || isElectric(m.Unit) && carriesNoCurrent(np)
 	})
 	c := s.clauseAt(m.from)
 	if np, ok := s.concluded(comps, c); ok {
@@ -80,7 +80,7 @@ func isElectric(unit string) bool {
 
 // carriesNoCurrent tells whether a name is of something on which no electrical reading is taken.
 func carriesNoCurrent(np nounPhrase) bool {
-	return slices.Contains([]string{"fluid", "oil", "coolant", "fuel", "tank", "hose", "pipe", "filter", "belt", "gasket", "seal", "radiator", "reservoir", "impeller", "shield", "tyre", "tire", "piston", "pulley"}, lastWord(np.name))
+	return slices.Contains([]string{"fluid", "oil", "coolant", "fuel", "tank", "hose", "pipe", "filter", "belt", "gasket", "seal", "radiator", "reservoir", "impeller", "shield", "tyre", "tire", "piston", "pulley", "wheel", "windscreen", "window", "door", "bolt", "bearing", "rim", "tooth", "tray", "hull", "cap"}, lastWord(np.name))
 }
 
 // isReference tells whether a name only says against what was measured: "to earth", "to the casing".
@@ -156,6 +156,10 @@ func measuredName(np nounPhrase, m measured) nounPhrase {
 	switch head := lastWord(np.raw); {
 	case methodByUnit(m.Unit) == "pressure" && slices.Contains([]string{"rail", "line", "manifold"}, head):
 		np.name, np.known = np.name+" pressure", false
+	case (m.Unit == "km/h" || m.Unit == "mph") && head == "wheel":
+		np.name, np.known = np.name+" speed", false
+	case m.Unit == "ohm" && strings.HasPrefix(np.raw, "can ") && (head == "high" || head == "low" || head == "h" || head == "l"):
+		np.name, np.known = "can bus wiring", true
 	case methodByUnit(m.Unit) == "capacitance" && head == "cap":
 		np.name, np.known = strings.TrimSuffix(np.raw, "cap")+"capacitor", np.raw == "cap"
 	}
@@ -168,7 +172,7 @@ func (x *Extractor) ownerOf(np nounPhrase) nounPhrase {
 	if len(words) < 2 {
 		words = strings.Fields(np.name)
 	}
-	if n := len(words) - 1; n > 0 && (!x.isKnownQuantity(np.name) || words[n] == "voltage" && words[0] != "supply") && slices.Contains([]string{"current", "resistance", "voltage", "drop", "output", "stud", "terminal", "post", "plus", "winding", "duty"}, words[n]) {
+	if n := len(words) - 1; n > 0 && (!x.isKnownQuantity(np.name) || words[n] == "voltage" && words[0] != "supply" || words[n] == "slip") && slices.Contains([]string{"current", "resistance", "voltage", "drop", "output", "stud", "terminal", "post", "plus", "winding", "duty", "slip", "signal", "output"}, words[n]) {
 		raw := strings.Join(words[:n], " ")
 		if name, known := x.component(raw); known && !isPiece(raw) {
 			np.raw, np.known = raw, known
@@ -194,7 +198,8 @@ func (s *sentence) concluded(comps []nounPhrase, c clause) (nounPhrase, bool) {
 	if s.toks[next.from].word != "so" && (start == 0 || s.toks[start-1].word != "so") || len(s.verdicts(next.from, next.to)) == 0 {
 		return nounPhrase{}, false
 	}
-	if s.negated(next.from, min(next.from+3, next.to)) {
+	verdict := s.verdicts(next.from, next.to)[0]
+	if s.negated(next.from, min(next.from+3, next.to, verdict.from)) {
 		return nounPhrase{}, false
 	}
 	for _, np := range comps {

@@ -224,7 +224,7 @@ func (s *sentence) obliqueAt(i int) bool {
 			continue
 		}
 		return slices.Contains([]string{"behind", "under", "near", "beside", "above", "below", "at", "by", "from", "on", "in", "with", "against", "to", "into", "onto", "through", "over",
-			"inside", "around", "across", "between", "off", "of", "for", "than", "like", "via"}, w)
+			"inside", "past", "along", "beneath", "underneath", "towards", "around", "across", "between", "off", "of", "for", "than", "like", "via"}, w)
 	}
 	return false
 }
