@@ -21,6 +21,7 @@ type testFound struct {
 	implied  bool      // the result was concluded from what follows
 	near     bool      // the component stands right before its reading
 	limited  bool      // the text gives the limit
+	culprit  bool      // the part is that of the repair beside it
 	guess    bool      // nothing in the sentence names the component
 	spends   *sentence // whose words of outcome tell the result of this test, not of a repair
 	relative int       // tokens between component and verdict, for choosing among several
