@@ -88,7 +88,7 @@ func (d *draft) thread(f File, opt Options) Thread {
 			latest = p.at.Year() + 1
 		}
 		body := m.passage(p.body, latest)
-		t.Posts = append(t.Posts, Post{N: i + 1, Author: m.author(p.author), Time: p.at, Text: body.text, Regions: body.regions})
+		t.Posts = append(t.Posts, Post{N: i + 1, Author: m.author(p.author), Time: p.at.UTC(), Text: body.text, Regions: body.regions})
 	}
 	t.Key = d.key(t)
 	return t

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"iter"
+	"reflect"
 	"runtime"
 	"slices"
 
@@ -34,15 +35,19 @@ func ReadFile(f ingest.File, opt ingest.Options, x *ingest.Extractor) Reading {
 		return r
 	}
 	for _, t := range r.Threads {
-		drafts := x.Extract(t)
-		for i := range drafts {
-			for j := range drafts[i].Codes {
-				drafts[i].Codes[j] = spelled(drafts[i].Codes[j])
-			}
-		}
-		r.Drafts = append(r.Drafts, drafts)
+		r.Drafts = append(r.Drafts, draftsOf(t, x))
 	}
 	return r
+}
+
+func draftsOf(t ingest.Thread, x *ingest.Extractor) []kb.Case {
+	drafts := x.Extract(t)
+	for i := range drafts {
+		for j := range drafts[i].Codes {
+			drafts[i].Codes[j] = spelled(drafts[i].Codes[j])
+		}
+	}
+	return drafts
 }
 
 // spelled writes a code by the rule of its scheme and leaves everything else as it was read.
@@ -134,7 +139,11 @@ func (b *Book) addReading(ctx context.Context, by Actor, r Reading, opt AddOptio
 	err := b.store.Update(ctx, func(tx *store.Tx) error {
 		done.Cases = nil
 		for i, t := range r.Threads {
-			added, err := b.addThread(tx, by, t, r.Drafts[i], opt.Accept)
+			t, drafts, err := b.joined(tx, t, r.Drafts[i])
+			if err != nil {
+				return err
+			}
+			added, err := b.addThread(tx, by, t, drafts, opt.Accept)
 			if err != nil {
 				return err
 			}
@@ -219,6 +228,84 @@ func readBefore(tx *store.Tx, d kb.Case) (bool, error) {
 	return false, nil
 }
 
+// maxTitled bounds the write-ups of one title that a new one is compared with.
+const maxTitled = 50
+
+// joined gives a thread with the posts of it that the book has, and its drafts. A case is read from all posts of its thread, so
+// that a page which is added alone is read with those that came before.
+func (b *Book) joined(tx *store.Tx, t ingest.Thread, drafts []kb.Case) (ingest.Thread, []kb.Case, error) {
+	known, err := knownThread(tx, t)
+	if err != nil || known.Key == "" {
+		return t, drafts, err
+	}
+	whole := ingest.Join(known, t)
+	if reflect.DeepEqual(whole, t) {
+		return t, drafts, nil
+	}
+	return whole, draftsOf(whole, b.Reader()), nil
+}
+
+// knownThread gives what the book has of a thread: under its key, or under another one where its title and posts leave no doubt that
+// it is the same. A thread without a key is none.
+func knownThread(tx *store.Tx, t ingest.Thread) (ingest.Thread, error) {
+	w, err := tx.Writeup(kb.WriteupKey(t.Key))
+	if err == nil {
+		return threadOf(w)
+	}
+	if kb.KindOf(err) != kb.NotFound || t.Kind == ingest.KindRow || t.Title == "" {
+		return ingest.Thread{}, noneThere(err)
+	}
+	keys, err := tx.Titled(t.Title, maxTitled)
+	if err != nil {
+		return ingest.Thread{}, err
+	}
+	var found ingest.Thread
+	for _, key := range keys {
+		w, err := tx.Writeup(key)
+		if err != nil {
+			return ingest.Thread{}, err
+		}
+		other, err := threadOf(w)
+		if err != nil {
+			return ingest.Thread{}, err
+		}
+		if !ingest.SameThread(other, t) {
+			continue
+		}
+		if found.Key != "" {
+			return ingest.Thread{}, nil // it could be either: it stays on its own
+		}
+		found = other
+	}
+	return found, nil
+}
+
+// noneThere lets pass that something is not there.
+func noneThere(err error) error {
+	if kb.KindOf(err) == kb.NotFound {
+		return nil
+	}
+	return err
+}
+
+// threadOf gives a kept write-up the form in which it was read.
+func threadOf(w store.Writeup) (ingest.Thread, error) {
+	t := ingest.Thread{Key: string(w.Key), Kind: ingest.Kind(w.Kind), Title: w.Title, URL: w.URL, Site: w.Site, Licence: w.Licence, File: w.File}
+	for _, p := range w.Posts {
+		post := ingest.Post{N: p.N, Author: p.Author, Time: p.Time, Text: p.Text, Page: p.Page}
+		if len(p.Regions) > 0 {
+			if err := json.Unmarshal(p.Regions, &post.Regions); err != nil {
+				return t, kb.Errorf(kb.Internal, "the regions of post %d of write-up %s cannot be read: %w", p.N, w.Key, err)
+			}
+		}
+		if p.Page > 0 && (t.Page == 0 || p.Page < t.Page) {
+			t.Page = p.Page
+		}
+		t.Posts = append(t.Posts, post)
+	}
+	return t, nil
+}
+
 // stored gives a thread the form in which its masked text is kept.
 func stored(t ingest.Thread) (store.Writeup, error) {
 	w := store.Writeup{Key: kb.WriteupKey(t.Key), Kind: string(t.Kind), Title: t.Title, URL: t.URL, Site: t.Site, Licence: t.Licence, File: t.File}
@@ -230,7 +317,7 @@ func stored(t ingest.Thread) (store.Writeup, error) {
 		if w.Posted.IsZero() || !p.Time.IsZero() && p.Time.Before(w.Posted) {
 			w.Posted = p.Time
 		}
-		w.Posts = append(w.Posts, store.Post{N: p.N, Author: p.Author, Time: p.Time, Text: p.Text, Regions: regions})
+		w.Posts = append(w.Posts, store.Post{N: p.N, Author: p.Author, Time: p.Time, Text: p.Text, Page: p.Page, Regions: regions})
 	}
 	return w, nil
 }
