@@ -81,14 +81,23 @@ func readFormat(f File, format Format, opt Options) ([]*draft, error) {
 	case FormatHTML:
 		return readHTML(f, opt)
 	case FormatMarkdown:
-		return readMarkdown(f, opt)
+		return withPager(f, opt, readMarkdown)
 	case FormatMail:
 		return readMail(f, opt)
 	case FormatTable:
 		return readTable(f, opt)
 	default:
-		return readPlain(string(f.Data)), nil
+		return withPager(f, opt, func(f File, _ Options) ([]*draft, error) { return readPlain(string(f.Data)), nil })
 	}
+}
+
+// withPager reads a text that is no HTML and the marks of its place among the pages of its thread.
+func withPager(f File, opt Options, read func(File, Options) ([]*draft, error)) ([]*draft, error) {
+	drafts, err := read(f, opt)
+	if len(drafts) == 1 {
+		drafts[0].pager = linePager(string(f.Data))
+	}
+	return drafts, err
 }
 
 func (o Options) withDefaults() Options {

@@ -133,10 +133,14 @@ func joinTitled(pages []Thread, group, list []int) {
 			}
 		}
 	}
+	pairs := [][2]int{} // joined when all are decided
 	for _, i := range list {
 		if to := wanted[group[i]]; pages[i].URL == "" && len(to) == 1 {
-			defer func() { rename(group[i], group[to[0]]) }() // when all are decided
+			pairs = append(pairs, [2]int{i, to[0]})
 		}
+	}
+	for _, pair := range pairs {
+		rename(group[pair[0]], group[pair[1]])
 	}
 }
 
