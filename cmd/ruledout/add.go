@@ -79,7 +79,7 @@ func (a *app) look(ctx context.Context, paths []string, opt ingest.Options, out 
 		return err
 	}
 	return casebook.ReadFiles(ctx, a.files(paths), opt, ingest.NewExtractor(voc), func(r casebook.Reading) error {
-		done := casebook.FileReport{File: r.File, Writeups: len(r.Threads), Err: r.Err}
+		done := casebook.FileReport{File: r.File, More: r.More, Threads: r.Threads, Err: r.Err}
 		for _, drafts := range r.Drafts {
 			for _, d := range drafts {
 				done.Cases = append(done.Cases, casebook.Added{Case: d, Effect: casebook.EffectNew})
@@ -176,8 +176,8 @@ type addOutput struct {
 }
 
 func (o *addOutput) report(r casebook.FileReport) error {
-	o.files++
-	o.writeups += r.Writeups
+	o.files += 1 + len(r.More)
+	o.writeups += len(r.Threads)
 	if r.Err != nil {
 		o.bad++
 		fmt.Fprintln(o.app.stderr, "ruledout:", r.Err)

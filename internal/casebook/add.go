@@ -5,8 +5,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"iter"
-	"reflect"
-	"runtime"
 	"slices"
 
 	"ruledout/ingest"
@@ -19,58 +17,6 @@ const (
 	verbRead   = "read"
 	verbReread = "read again"
 )
-
-// Reading is what was read from one file: the masked write-ups and the drafts of each.
-type Reading struct {
-	File    string
-	Threads []ingest.Thread
-	Drafts  [][]kb.Case // drafts of each thread, in the order of Threads
-	Err     error       // why nothing could be read
-}
-
-// ReadFile reads one file into masked write-ups and draft cases. Nothing is stored. It does no I/O.
-func ReadFile(f ingest.File, opt ingest.Options, x *ingest.Extractor) Reading {
-	r := Reading{File: f.Name}
-	if r.Threads, r.Err = ingest.Read(f, opt); r.Err != nil {
-		return r
-	}
-	for _, t := range r.Threads {
-		r.Drafts = append(r.Drafts, draftsOf(t, x))
-	}
-	return r
-}
-
-func draftsOf(t ingest.Thread, x *ingest.Extractor) []kb.Case {
-	drafts := x.Extract(t)
-	for i := range drafts {
-		for j := range drafts[i].Codes {
-			drafts[i].Codes[j] = spelled(drafts[i].Codes[j])
-		}
-	}
-	return drafts
-}
-
-// spelled writes a code by the rule of its scheme and leaves everything else as it was read.
-func spelled(e kb.CodeEntry) kb.CodeEntry {
-	e.Code = normalCode(e).Code
-	return e
-}
-
-// ReadFiles reads many files on all cores and hands over the readings in order.
-func ReadFiles(ctx context.Context, files iter.Seq2[ingest.File, error], opt ingest.Options, x *ingest.Extractor, emit func(Reading) error) error {
-	jobs := func(yield func(func() Reading) bool) {
-		for f, err := range files {
-			job := func() Reading { return Reading{File: f.Name, Err: err} }
-			if err == nil {
-				job = func() Reading { return ReadFile(f, opt, x) }
-			}
-			if !yield(job) {
-				return
-			}
-		}
-	}
-	return inOrder(ctx, runtime.GOMAXPROCS(0), jobs, emit)
-}
 
 // AddOptions say how write-ups are taken in.
 type AddOptions struct {
@@ -97,12 +43,13 @@ const (
 	EffectKept     Effect = "left as it is"                   // withdrawn or merged before
 )
 
-// FileReport says what taking in one file did.
+// FileReport says what taking in one file did, or several files that are pages of one thread.
 type FileReport struct {
-	File     string
-	Writeups int
-	Cases    []Added
-	Err      error
+	File    string
+	More    []string        // further files that were read together with it
+	Threads []ingest.Thread // the write-ups as they are kept, masked
+	Cases   []Added
+	Err     error
 }
 
 // Add reads write-ups and stores their masked texts and draft cases, each file in one transaction. A file that cannot be read is
@@ -117,7 +64,7 @@ func (b *Book) Add(ctx context.Context, by Actor, files iter.Seq2[ingest.File, e
 	}
 	n := 0
 	err := ReadFiles(ctx, files, opt.Read, b.Reader(), func(r Reading) error {
-		n++
+		n += 1 + len(r.More)
 		b.progress(Progress{Work: "reading write-ups", Done: n, Total: opt.Total, Item: r.File})
 		done, err := b.addReading(ctx, by, r, opt)
 		if err != nil {
@@ -132,12 +79,12 @@ func (b *Book) Add(ctx context.Context, by Actor, files iter.Seq2[ingest.File, e
 }
 
 func (b *Book) addReading(ctx context.Context, by Actor, r Reading, opt AddOptions) (FileReport, error) {
-	done := FileReport{File: r.File, Writeups: len(r.Threads), Err: r.Err}
+	done := FileReport{File: r.File, More: r.More, Err: r.Err}
 	if r.Err != nil {
 		return done, nil
 	}
 	err := b.store.Update(ctx, func(tx *store.Tx) error {
-		done.Cases = nil
+		done.Threads, done.Cases = nil, nil
 		for i, t := range r.Threads {
 			t, drafts, err := b.joined(tx, t, r.Drafts[i])
 			if err != nil {
@@ -147,6 +94,7 @@ func (b *Book) addReading(ctx context.Context, by Actor, r Reading, opt AddOptio
 			if err != nil {
 				return err
 			}
+			done.Threads = append(done.Threads, t)
 			done.Cases = append(done.Cases, added...)
 		}
 		return nil
@@ -226,84 +174,6 @@ func readBefore(tx *store.Tx, d kb.Case) (bool, error) {
 		return equal(carryOver(was, kb.Case{}), carryOver(d, kb.Case{}))
 	}
 	return false, nil
-}
-
-// maxTitled bounds the write-ups of one title that a new one is compared with.
-const maxTitled = 50
-
-// joined gives a thread with the posts of it that the book has, and its drafts. A case is read from all posts of its thread, so
-// that a page which is added alone is read with those that came before.
-func (b *Book) joined(tx *store.Tx, t ingest.Thread, drafts []kb.Case) (ingest.Thread, []kb.Case, error) {
-	known, err := knownThread(tx, t)
-	if err != nil || known.Key == "" {
-		return t, drafts, err
-	}
-	whole := ingest.Join(known, t)
-	if reflect.DeepEqual(whole, t) {
-		return t, drafts, nil
-	}
-	return whole, draftsOf(whole, b.Reader()), nil
-}
-
-// knownThread gives what the book has of a thread: under its key, or under another one where its title and posts leave no doubt that
-// it is the same. A thread without a key is none.
-func knownThread(tx *store.Tx, t ingest.Thread) (ingest.Thread, error) {
-	w, err := tx.Writeup(kb.WriteupKey(t.Key))
-	if err == nil {
-		return threadOf(w)
-	}
-	if kb.KindOf(err) != kb.NotFound || t.Kind == ingest.KindRow || t.Title == "" {
-		return ingest.Thread{}, noneThere(err)
-	}
-	keys, err := tx.Titled(t.Title, maxTitled)
-	if err != nil {
-		return ingest.Thread{}, err
-	}
-	var found ingest.Thread
-	for _, key := range keys {
-		w, err := tx.Writeup(key)
-		if err != nil {
-			return ingest.Thread{}, err
-		}
-		other, err := threadOf(w)
-		if err != nil {
-			return ingest.Thread{}, err
-		}
-		if !ingest.SameThread(other, t) {
-			continue
-		}
-		if found.Key != "" {
-			return ingest.Thread{}, nil // it could be either: it stays on its own
-		}
-		found = other
-	}
-	return found, nil
-}
-
-// noneThere lets pass that something is not there.
-func noneThere(err error) error {
-	if kb.KindOf(err) == kb.NotFound {
-		return nil
-	}
-	return err
-}
-
-// threadOf gives a kept write-up the form in which it was read.
-func threadOf(w store.Writeup) (ingest.Thread, error) {
-	t := ingest.Thread{Key: string(w.Key), Kind: ingest.Kind(w.Kind), Title: w.Title, URL: w.URL, Site: w.Site, Licence: w.Licence, File: w.File}
-	for _, p := range w.Posts {
-		post := ingest.Post{N: p.N, Author: p.Author, Time: p.Time, Text: p.Text, Page: p.Page}
-		if len(p.Regions) > 0 {
-			if err := json.Unmarshal(p.Regions, &post.Regions); err != nil {
-				return t, kb.Errorf(kb.Internal, "the regions of post %d of write-up %s cannot be read: %w", p.N, w.Key, err)
-			}
-		}
-		if p.Page > 0 && (t.Page == 0 || p.Page < t.Page) {
-			t.Page = p.Page
-		}
-		t.Posts = append(t.Posts, post)
-	}
-	return t, nil
 }
 
 // stored gives a thread the form in which its masked text is kept.

@@ -146,3 +146,31 @@ func TestAnEditedWriteupWithoutAnAddressIsTheSameOne(t *testing.T) {
 	other := strings.Replace(relayText, "quillfeather", "larch_lane", 1)
 	assert.Equal(t, casebook.EffectNew, add(t, b, false, writeup("c.md", other))[0].Effect, "another writer's under the same title stays apart")
 }
+
+// Pages given in one call are joined before their cases are read: one case, one revision, in any order of the files.
+func TestPagesOfOneThreadReadTogether(t *testing.T) {
+	one, two, three := page(1, asks, advises), page(2, tries, cures), page(3, cures, thanks)
+	one.Data = []byte(strings.Replace(string(one.Data), "</body>", `<a href="?page=3">3</a></body>`, 1))
+	other := writeup("other.md", strings.Replace(relayText, "quillfeather", "larch_lane", 1))
+	for _, list := range [][]ingest.File{{one, two, other, three}, {three, other, one, two}, {two, two, other, three, one}} {
+		b := open(t, t.TempDir())
+		var reports []casebook.FileReport
+		err := b.Add(t.Context(), vera, files(list...), casebook.AddOptions{}, func(r casebook.FileReport) error {
+			require.NoError(t, r.Err)
+			reports = append(reports, r)
+			return nil
+		})
+		require.NoError(t, err)
+		require.Len(t, reports, 2)
+		require.Len(t, reports[1].Cases, 1)
+		assert.Equal(t, casebook.EffectNew, reports[1].Cases[0].Effect)
+		assert.Equal(t, kb.Closed, reports[1].Cases[0].Case.Status)
+		assert.Len(t, reports[1].More, len(list)-2)
+		assert.Equal(t, list[0].Name, reports[1].File)
+		assert.Equal(t, wordsOf(asks, advises, tries, cures, thanks), kept(t, b, threadAddress))
+		v, err := b.Show(t.Context(), reports[1].Cases[0].Case.ID)
+		require.NoError(t, err)
+		assert.Len(t, v.History, 1)
+		whole(t, b)
+	}
+}
