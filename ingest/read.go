@@ -33,7 +33,11 @@ type Options struct {
 	MaxBytes int64             // 0: DefaultMaxBytes
 	MaxPosts int               // 0: DefaultMaxPosts
 	MaxDepth int               // 0: DefaultMaxDepth
-	Licence  string            // licence of write-ups that state none themselves
+
+	MaxEntries  int   // files in one archive; 0: DefaultMaxEntries
+	MaxUnpacked int64 // bytes of all files of one archive; 0: DefaultMaxUnpacked
+
+	Licence string // licence of write-ups that state none themselves
 }
 
 // Format is the form a write-up comes in.
@@ -109,6 +113,12 @@ func (o Options) withDefaults() Options {
 	}
 	if o.MaxDepth <= 0 {
 		o.MaxDepth = DefaultMaxDepth
+	}
+	if o.MaxEntries <= 0 {
+		o.MaxEntries = DefaultMaxEntries
+	}
+	if o.MaxUnpacked <= 0 {
+		o.MaxUnpacked = DefaultMaxUnpacked
 	}
 	return o
 }
