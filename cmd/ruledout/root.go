@@ -21,6 +21,7 @@ type app struct {
 	dataDir        string
 	actor          string
 	json           bool
+	bar            *progress // of long work, nil if none is shown
 }
 
 const about = `ruledout is a casebook of confirmed repairs. It reads write-ups into cases and answers, for a fault code and
@@ -73,9 +74,9 @@ func (a *app) withBook(ctx context.Context, readOnly bool, do func(*casebook.Boo
 	if err != nil {
 		return err
 	}
-	bar := newProgress(a.stderr)
-	defer bar.done()
-	b, err := casebook.Open(ctx, casebook.Options{Dir: dir, ReadOnly: readOnly, Progress: bar.show})
+	a.bar = newProgress(a.stderr)
+	defer a.bar.done()
+	b, err := casebook.Open(ctx, casebook.Options{Dir: dir, ReadOnly: readOnly, Progress: a.bar.show})
 	if err != nil {
 		return err
 	}

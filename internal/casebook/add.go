@@ -43,6 +43,11 @@ const (
 	EffectKept     Effect = "left as it is"                   // withdrawn or merged before
 )
 
+// Effects lists all effects in the order in which they are told.
+func Effects() []Effect {
+	return []Effect{EffectNew, EffectUpdated, EffectProposed, EffectSame, EffectKept}
+}
+
 // FileReport says what taking in one file did, or several files that are pages of one thread.
 type FileReport struct {
 	File    string

@@ -2,6 +2,7 @@ package casebook
 
 import (
 	"context"
+	"errors"
 	"iter"
 	"runtime"
 
@@ -185,4 +186,28 @@ func joinLeads(lead []int, a, b int) {
 			lead[i] = to
 		}
 	}
+}
+
+// Check reads files and keeps nothing of them; it gives those that cannot be read.
+func Check(ctx context.Context, files iter.Seq2[ingest.File, error], opt ingest.Options) ([]Reading, error) {
+	jobs := func(yield func(func() Reading) bool) {
+		for f, err := range files {
+			job := func() Reading { return Reading{File: f.Name, Err: err} }
+			if err == nil {
+				job = func() Reading { return Reading{File: f.Name, Err: readThreads(f, opt).Err} }
+			}
+			if !yield(job) {
+				return
+			}
+		}
+	}
+	var bad []Reading
+	err := inOrder(ctx, runtime.GOMAXPROCS(0), jobs, func(r Reading) error {
+		var over *ingest.Skipped
+		if r.Err != nil && !errors.As(r.Err, &over) {
+			bad = append(bad, r)
+		}
+		return nil
+	})
+	return bad, err
 }
