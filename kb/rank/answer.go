@@ -56,8 +56,8 @@ func (m *Model) Ask(q kb.Case, opt Options) kb.Answer {
 func unjudged(q kb.Case) []string {
 	var out []string
 	for _, t := range q.Tests {
-		if t.Result == "" && t.Reading != nil {
-			out = append(out, fmt.Sprintf("the reading of %s at %s is kept but not judged: say whether the test passed or failed for it to count", t.Test, t.Component))
+		if _, judged := t.Conformity(); !judged && t.Result == "" && t.Reading != nil {
+			out = append(out, fmt.Sprintf("the reading of %s at %s is kept but not judged, for no limit is known: say whether the test passed or failed for it to count", t.Test, t.Component))
 		}
 	}
 	return out
