@@ -25,13 +25,22 @@ const Sure = 0.95
 type Verdict struct {
 	Decision    Decision
 	Low, High   float64 // bounds of the probability of conformity; equal unless the reading is itself a range or a bound
+	Best        float64 // the greatest probability that any reading of this instrument could reach: below Sure it is too coarse for the limit
 	Uncertainty float64 // standard uncertainty of the reading, in its unit; 0 where the reading gives no value
 	Accuracy    Accuracy
 	Limit       Limit
 }
 
 // Probability gives one probability of conformity for use as evidence: where the reading leaves a range, the value in it that says least.
-func (v Verdict) Probability() float64 { return math.Min(math.Max(0.5, v.Low), v.High) }
+// An instrument too coarse for the limit would make even a perfect reading speak against the part; the odds are therefore taken relative
+// to those of the best reading there could be, which then says nothing (own derivation).
+func (v Verdict) Probability() float64 {
+	p := math.Min(math.Max(0.5, v.Low), v.High)
+	if v.Best <= 0 {
+		return 0.5
+	}
+	return p / (p + (1-p)*v.Best)
+}
 
 // Reading is what is judged: the quantity, the text it was written in (for its last place) and the instrument's accuracy.
 type Reading struct {
@@ -68,8 +77,25 @@ func Judge(r Reading, l Limit) (Verdict, error) {
 	if q.Bound == quantity.Equal && q.Upper == nil {
 		v.Uncertainty = v.Accuracy.uncertainty(from, last*perUnit, perUnit) / perUnit
 	}
-	v.Decision = decide(v.Low, v.High)
+	v.Best = best(v.Accuracy, last*perUnit, perUnit, low, high)
+	below := func(si float64) float64 {
+		return conformity(si, v.Accuracy.uncertainty(si, last*perUnit, perUnit), math.Inf(-1), low)
+	}
+	above := func(si float64) float64 {
+		return conformity(si, v.Accuracy.uncertainty(si, last*perUnit, perUnit), high, math.Inf(1))
+	}
+	out := math.Max(math.Min(below(from), below(to)), math.Min(above(from), above(to)))
+	v.Decision = decide(v.Low, out)
 	return v, nil
+}
+
+// best gives the probability of conformity of the best reading there could be: one in the middle of the limits.
+func best(a Accuracy, resolution, perUnit, low, high float64) float64 {
+	if math.IsInf(low, 0) || math.IsInf(high, 0) {
+		return 1
+	}
+	middle := (low + high) / 2
+	return conformity(middle, a.uncertainty(middle, resolution, perUnit), low, high)
 }
 
 func accuracyOf(r Reading, q quantity.Quantity) Accuracy {
@@ -79,11 +105,13 @@ func accuracyOf(r Reading, q quantity.Quantity) Accuracy {
 	return UsualAccuracy(q)
 }
 
-func decide(low, high float64) Decision {
+// decide is the rule of ISO 14253-1: conformity is proven where it is sure, nonconformity where it is sure that the value lies beyond one
+// limit. inside is the least probability of conformity, outside that of lying beyond the same limit.
+func decide(inside, outside float64) Decision {
 	switch {
-	case low >= Sure:
+	case inside >= Sure:
 		return Conforms
-	case high <= 1-Sure:
+	case outside >= Sure:
 		return Exceeds
 	}
 	return Undecided
@@ -147,6 +175,9 @@ func spread(at func(float64) float64, from, to, low, high float64) (least, most 
 // conformity is the probability that the true value lies between the limits when y was measured with standard uncertainty u: a normal
 // distribution about y (JCGM 106:2012, 7.1 to 7.3, equation 5 and its one-sided forms).
 func conformity(y, u, low, high float64) float64 {
+	if math.IsInf(low, 1) || math.IsInf(high, -1) {
+		return 0
+	}
 	if math.IsInf(y, 0) || u <= 0 {
 		if y >= low && y <= high {
 			return 1

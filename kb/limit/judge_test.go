@@ -100,6 +100,20 @@ func TestDecisions(t *testing.T) {
 	}
 }
 
+// An instrument too coarse for the limit proves nothing: a perfect reading neither conforms nor does not, and as evidence it is even.
+func TestATooCoarseInstrumentProvesNothing(t *testing.T) {
+	v := judged(t, "109.73 ohm", "5 %", "109.57 to 109.90 ohm")
+	assert.Less(t, v.Low, 1-limit.Sure, "hardly ever inside")
+	assert.Equal(t, limit.Undecided, v.Decision)
+	assert.InDelta(t, 0.5, v.Probability(), 0.02)
+	off := judged(t, "150 ohm", "5 %", "109.57 to 109.90 ohm")
+	assert.Equal(t, limit.Exceeds, off.Decision)
+	assert.Less(t, off.Probability(), 0.05)
+	exact := judged(t, "5.0 V", "1 %", "5 to 5 V")
+	assert.Equal(t, limit.Undecided, exact.Decision)
+	assert.Equal(t, 0.5, exact.Probability())
+}
+
 func TestWhatCannotBeJudged(t *testing.T) {
 	for _, tc := range []struct{ reading, limit, message string }{
 		{"12 V", "max 5 A", "the limit is one of current, not of voltage"},

@@ -160,3 +160,10 @@ func GivenIn(text string) Given {
 
 // ErrUnknown says that no published limit goes by a name.
 var ErrUnknown = errors.New("no published limit of that name for what was measured")
+
+// About reports that a limit is one of a quantity ("resistance", "voltage") or is measured at a component of the vocabulary, or is asked for
+// by that phrase.
+func (p Published) About(text string) bool {
+	text = strings.ToLower(strings.TrimSpace(text))
+	return text != "" && (text == Dimension(p.Base) || slices.Contains(p.Components, text) || slices.Contains(p.Words, text))
+}

@@ -288,6 +288,11 @@ func (e *posterior) addTests() {
 		return cmp.Or(cmp.Compare(a.Component, b.Component), cmp.Compare(a.Method, b.Method), cmp.Compare(a.Result, b.Result), cmp.Compare(a.Sure, b.Sure))
 	})
 	for i, o := range list {
+		if o.Base != "" { // no limit is known: what others measured may tell
+			g := gauged{Component: o.Component, Method: o.Method, Base: o.Base, SI: o.SI}
+			o.Sure, _ = chance(g, e.m.gauges(g, e.ex))
+			list[i].Sure = o.Sure
+		}
 		if _, says := observedRate(beta{1, 1}, o); !says {
 			continue
 		}

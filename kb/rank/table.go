@@ -43,7 +43,7 @@ type row struct {
 	Cures    []attempt
 	Proofs   []observed
 	Gauged   []gauged // readings that show a value
-	Work     []work // what fixes took, where the case says so
+	Work     []work   // what fixes took, where the case says so
 	Confirm  kb.Confirmation
 	Source   string // who tells: contributor or site; empty where the case counts alone
 	FullForm bool
@@ -61,6 +61,8 @@ type observed struct {
 	Bench             bool
 	Result            kb.Result
 	Sure              float64 // probability that it passed where only a reading tells; 0 where the result is stated
+	Base              string  // SI unit of a reading that no limit judges, empty otherwise
+	SI                float64 // that reading
 	Minutes           float64
 	Left              bool // a bypass left in place: it tells as much, but is nothing to propose
 }
@@ -192,6 +194,9 @@ func (t *Table) testsOf(list []kb.Test) []observed {
 			o.Bench = m.Where == kb.Bench
 		}
 		o.Result, o.Sure = judged(x)
+		if g, shows := gauge(x); shows && o.Result == "" && o.Sure == 0 {
+			o.Base, o.SI = g.Base, g.SI
+		}
 		if !slices.Contains(out, o) {
 			out = append(out, o)
 		}
