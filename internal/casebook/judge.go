@@ -80,6 +80,11 @@ func readingOf(words string, v *kb.Vocabulary) (kb.Test, error) {
 	}
 	t := named(words[:start]+" "+words[end:], v)
 	t.Reading = readingFrom(f.Quantity, strings.TrimSpace(words[start:end]))
+	if _, base, _ := f.SI(); t.Component != "" {
+		if c, ok := v.Component(t.Component + " " + limit.Dimension(base)); ok { // "insulation" of so many ohms is its resistance
+			t.Component = c.Name
+		}
+	}
 	return t, nil
 }
 

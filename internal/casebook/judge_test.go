@@ -58,8 +58,9 @@ func TestJudgeReadsWhatPeopleWrite(t *testing.T) {
 	for _, tc := range []struct{ words, limit, component, decision string }{
 		{"resistance of flow switch OL", "max 2 ohm", "flow switch", "does not conform"},
 		{"coil resistance of heater relay = 84R", "75-95 ohm", "heater relay", "conforms"},
-		{"insulation resistance >20M", "min 1 Mohm", "isolation resistance", "conforms"},
-		{"lambda 1.0", "lambda", "", "conforms"},
+		{"hv isolation resistance >20M", "min 1 Mohm", "isolation resistance", "conforms"},
+		{"insulation 22 Mohm", "min 1 Mohm", "insulation resistance", "conforms"},
+		{"lambda 1.00", "lambda", "", "conforms"},
 		{"supply voltage 12,4 V", "12 to 15 V, key on", "", "conforms"},
 		{"pt100 109.7 ohm", "pt100 at 25 °C", "", "cannot tell"},
 		{"sensor 4k7", "ntc 10 kohm beta 3950 at 43 °C ± 15 %", "", "conforms"},

@@ -13,19 +13,19 @@ const (
 // published is the catalogue. Where a value is from memory or common practice its source says so.
 var published = []Published{
 	{
-		Name: "can bus, both terminations", Base: "ohm", Components: []string{"can bus", "can bus wiring", "can termination resistor"},
+		Name: "can bus, both terminations", Base: "ohm", Components: []string{"can bus", "can bus wiring", "can terminating resistor"},
 		Words: []string{"can bus", "can termination", "termination", "can", "bus termination", "between can high and can low"},
 		Only:  []string{"bus resistance measurement", "termination", "can h to can l", "can high to can low", "bus resistance"},
 		make:  fixed(50, 65, "ohm"), Source: "ISO 11898-2: two terminations of 100 to 130 ohm side by side" + fromMemory,
 		Note: "Power off and control units asleep. About 120 ohm: one termination is missing; much lower: one too many or a short; open: none.",
 	},
 	{
-		Name: "can bus, one termination", Base: "ohm", Components: []string{"can termination resistor"},
+		Name: "can bus, one termination", Base: "ohm", Components: []string{"can terminating resistor"},
 		Words: []string{"one termination", "single termination", "terminator", "termination resistor"},
 		make:  fixed(100, 130, "ohm"), Source: "ISO 11898-2" + fromMemory, Note: "Measured with the plug off, so that the other end is not in parallel.",
 	},
 	{
-		Name: "insulation of a high-voltage circuit", Base: "ohm", Components: []string{"isolation resistance", "traction battery", "electric ac compressor", "ptc heater", "traction motor", "inverter"},
+		Name: "insulation of a high-voltage circuit", Base: "ohm", Components: []string{"isolation resistance", "traction battery", "electric ac compressor", "ptc heater", "drive motor", "inverter"},
 		Words: []string{"insulation", "isolation", "pack", "traction battery", "hv", "high voltage", "high voltage battery", "insulation resistance", "isolation resistance"},
 		Needs: []string{"V"}, make: insulationLimits, Source: "UN R100, 5.1.3", Hazards: []string{"high voltage"},
 		Note: "100 ohm/V holds for DC buses that are separate from AC ones, 500 ohm/V for AC buses and for DC buses connected with them; which applies is the vehicle's topology, never a value between.",
@@ -43,9 +43,9 @@ var published = []Published{
 		Note: "Dead, disconnected and proven so. Electronics in the circuit are disconnected or left out: 500 V destroys them.",
 	},
 	{
-		Name: "bonding of exposed conductive parts", Base: "ohm", Components: []string{"equipotential bonding", "bonding lead"},
-		Words: []string{"bonding", "equipotential bonding", "exposed parts", "chassis bonding"}, Only: []string{"bonding", "equipotential bonding"},
-		make: fixed(0, 0.1, "ohm"), Source: "UN R100, 5.1.2", Note: "Measured with at least 0.2 A, with leads taken off the result; a common meter's test current is too small to prove it.",
+		Name: "bonding of exposed conductive parts", Base: "ohm",
+		Words: []string{"bonding", "equipotential bonding", "exposed parts", "chassis bonding"},
+		make:  fixed(0, 0.1, "ohm"), Source: "UN R100, 5.1.2", Note: "Measured with at least 0.2 A, with leads taken off the result; a common meter's test current is too small to prove it.",
 	},
 	{
 		Name: "dead after switching off", Base: "V", Words: []string{"proven dead", "dead", "discharged", "after switching off", "dc link discharged"},
@@ -57,7 +57,7 @@ var published = []Published{
 	{Name: "control pilot, state C", Base: "V", Words: []string{"pilot state c", "state c"}, make: pilotLimit("C"), Source: pilotSource, Note: "Charging without ventilation; the positive half wave."},
 	{Name: "control pilot, state D", Base: "V", Words: []string{"pilot state d", "state d"}, make: pilotLimit("D"), Source: pilotSource, Note: "Charging with ventilation; the positive half wave."},
 	{
-		Name: "control pilot, duty cycle that sets a current", Base: "1", Components: []string{"control pilot", "charging point"}, Words: []string{"pilot duty", "pilot", "duty of pilot", "control pilot"},
+		Name: "control pilot, duty cycle that sets a current", Base: "1", Components: []string{"control pilot"}, Words: []string{"pilot duty", "pilot", "duty of pilot", "control pilot"},
 		Only: []string{"pilot duty", "duty of pilot", "duty cycle"}, make: fixed(10, 96, "%"), Source: "SAE J1772, IEC 61851-1", Note: "3 to 7 % asks for digital communication; elsewhere there is no charging.",
 	},
 	{
@@ -78,7 +78,7 @@ var published = []Published{
 		make: fixed(13.5, 14.8, "V"), Source: practice, Note: "Engine at fast idle, loads off. Makers with managed alternators let it fall lower on purpose: their figures go first.",
 	},
 	{
-		Name: "voltage drop of an earth path under load", Base: "V", Components: []string{"earth strap", "ground connection", "battery earth lead"},
+		Name: "voltage drop of an earth path under load", Base: "V", Components: []string{"earth strap", "engine earth strap", "ground point", "battery cable"},
 		Words: []string{"earth drop", "ground drop", "voltage drop", "ground side drop"}, Only: []string{"voltage drop test", "ground drop", "earth volt drop"},
 		make: fixed(-0.2, 0.2, "V"), Source: practice, Note: "Under the full load (cranking for a starter), from the part's housing to the battery's negative post.",
 	},
