@@ -238,17 +238,17 @@ func askedFor(p limit.Published) string {
 func judgementCautions(t kb.Test, q JudgeQuestion, voc *kb.Vocabulary) []kb.CautionFor {
 	var all cautionList
 	all.add(reading(t), readingHazards(t, voc))
-	if t.Component != "" {
-		all.add(t.Component, voc.Cautions(t.Component))
-	}
-	if m, ok := voc.Method(t.Method); ok {
-		all.add(m.Name, hazardsNamed(m.Hazards, voc))
-	}
 	if list, given := limit.Named(q.Limit, ""); len(list) > 0 {
 		all.add(list[0].Name, hazardsNamed(list[0].Hazards, voc))
 		if given.Volts > limit.HighVoltageDC {
 			all.add(fmt.Sprintf("a circuit of %g V", given.Volts), highVoltage(given.Volts, false, voc))
 		}
+	}
+	if t.Component != "" {
+		all.add(t.Component, voc.Cautions(t.Component))
+	}
+	if m, ok := voc.Method(t.Method); ok {
+		all.add(m.Name, hazardsNamed(m.Hazards, voc))
 	}
 	return append([]kb.CautionFor{}, all.list...)
 }
