@@ -21,6 +21,7 @@ type testFound struct {
 	implied  bool      // the result was concluded from what follows
 	near     bool      // the component stands right before its reading
 	limited  bool      // the text gives the limit
+	culprit  bool      // the part is that of the repair beside it
 	guess    bool      // nothing in the sentence names the component
 	spends   *sentence // whose words of outcome tell the result of this test, not of a repair
 	relative int       // tokens between component and verdict, for choosing among several
@@ -164,6 +165,10 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 			continue
 		}
 		np, gap, ok := x.judged(f, s, c, comps, v)
+		if ok && s.setBy(np, v) {
+			continue
+		}
+		np = s.ownerBefore(comps, np)
 		np = f.complete(np, s)
 		if v.result == kb.Pass && (isUserLamp(np.raw) || s.onlyClears(v)) {
 			continue
@@ -172,7 +177,9 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		if !ok || isFluidWord(np.name) || v.weak && !testing && gap > 2 || v.weak && !testing && v.result == kb.Fail && gap > 1 {
 			continue
 		}
-		if slices.ContainsFunc(fixes, func(fx *fixFound) bool { return fx.comp == np.name && fx.sent == s && fx.from < v.from }) && v.result == kb.Pass {
+		if slices.ContainsFunc(fixes, func(fx *fixFound) bool {
+			return fx.comp == np.name && fx.sent == s && fx.from < v.from && !s.triedOld(fx)
+		}) && v.result == kb.Pass {
 			continue
 		}
 		if i := slices.IndexFunc(out, func(t *testFound) bool { return t.comp == np.name }); i >= 0 {
@@ -189,6 +196,34 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		out = append(out, t)
 	}
 	return out
+}
+
+// setBy tells whether a judgement only says in which state a part was put for another check: "with the chain bent it drops to 3.9 V".
+func (s *sentence) setBy(np nounPhrase, v verdict) bool {
+	if np.from >= len(s.toks) {
+		return false // named in another sentence
+	}
+	i := np.from - 1
+	for i > 0 && (kb.IsArticle(s.toks[i].word) || isStateWord(s.toks[i].word)) && !s.toks[i].mark {
+		i--
+	}
+	return i >= 0 && s.toks[i].word == "with" && v.from-np.to <= 1 && v.from >= np.to && !slices.Contains([]string{"missing", "cracked", "corroded", "burnt", "melted"}, s.toks[v.from].word)
+}
+
+// ownerBefore gives, for "the hose and its connections", the hose.
+func (s *sentence) ownerBefore(comps []nounPhrase, np nounPhrase) nounPhrase {
+	if np.from < 2 || np.from > len(s.toks) || s.toks[np.from-1].word != "its" && s.toks[np.from-1].word != "their" || s.toks[np.from-2].word != "and" {
+		return np
+	}
+	if i := compEndingAt(comps, np.from-2); i >= 0 {
+		return comps[i]
+	}
+	return np
+}
+
+// triedOld tells whether a repair only put an old part back, which tests it.
+func (s *sentence) triedOld(fx *fixFound) bool {
+	return fx.action == kb.Refit && slices.ContainsFunc(s.toks[fx.from:min(fx.to+1, len(s.toks))], func(t token) bool { return t.word == "original" || t.word == "old" })
 }
 
 // onlyClears tells whether a judgement takes the blame from a part ("so not the pump") rather than telling of its state.
@@ -208,10 +243,31 @@ func isPiece(raw string) bool {
 	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud"}, raw)
 }
 
+// isJoint tells whether a name is of a soldered joint or of a bore, seat or pin that only its holder tells from others: "dry joint",
+// "cracked solder joint".
+func isJoint(raw string) bool {
+	words := strings.Fields(raw)
+	if len(words) == 0 {
+		return false
+	}
+	switch words[len(words)-1] {
+	case "joint", "solder":
+		return len(words) > 1 && slices.ContainsFunc(words, func(w string) bool {
+			return slices.Contains([]string{"solder", "soldered", "dry", "cold", "cracked", "bad", "broken"}, w)
+		})
+	}
+	return false
+}
+
 // wholeOf gives, for a small piece without a name of its own ("pin", "seat", "nut"), the part spoken of before it, to which it
 // belongs.
 func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPhrase) nounPhrase {
 	if !isPiece(np.raw) {
+		if whole, ok := s.holderOf(comps, np); ok && isJoint(np.raw) {
+			np.name, np.known = whole.name, whole.known
+		} else if last, ok := f.last(); ok && isJoint(np.raw) {
+			np.name, np.known = last.name, last.known
+		}
 		return np
 	}
 	if np.raw == "wire" {
@@ -225,7 +281,9 @@ func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPh
 		np.name, np.known = whole.name, whole.known
 		return np
 	}
-	if whole, ok := f.last(); ok {
+	if f.bad.name != "" && f.badAge <= 2 {
+		np.name, np.known = f.bad.name, f.bad.known
+	} else if whole, ok := f.last(); ok {
 		np.name, np.known = whole.name, whole.known
 	}
 	return np
@@ -233,11 +291,15 @@ func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPh
 
 // holderOf gives the part that a preposition right after a piece ties it to: "wires in the tailgate loom".
 func (s *sentence) holderOf(comps []nounPhrase, np nounPhrase) (nounPhrase, bool) {
-	if np.to >= len(s.toks) || !slices.Contains([]string{"in", "on", "of", "inside", "to", "from", "for"}, s.toks[np.to].word) {
+	at := np.to
+	for at < len(s.toks) && (s.toks[at].number() || slices.Contains([]string{"end", "and", "&"}, s.toks[at].word) || s.toks[at].word == "number") {
+		at++
+	}
+	if at >= len(s.toks) || !slices.Contains([]string{"in", "on", "of", "inside", "to", "from", "for", "at"}, s.toks[at].word) {
 		return nounPhrase{}, false
 	}
 	for _, whole := range comps {
-		if whole.from > np.to && whole.from-np.to <= 4 && whole.oblique && !isPiece(whole.raw) {
+		if whole.from > at && whole.from-at <= 4 && whole.oblique && !isPiece(whole.raw) {
 			return whole, true
 		}
 	}
@@ -261,8 +323,9 @@ func (x *Extractor) wiringOf(f *focus, s *sentence, comps []nounPhrase, np nounP
 	return np
 }
 
-// judged gives the component that a word of judgement speaks of: the nearest one before it in the clause that a verb ties to
-// it, or in the clauses it is linked to, else the one after it ("a cracked seal"); and how many words lie between.
+// judged gives the component that a word of judgement speaks of: the nearest one before it in the clause that a verb ties to it, else
+// the one after it ("a cracked seal"), else, where the clause names nothing itself, the one of a clause before; and how many words lie
+// between.
 func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, v verdict) (nounPhrase, int, bool) {
 	if np, ok := nearestBefore(comps, c.from, v.from); ok {
 		if s.tied(np.to, v.from, v.weak) {
@@ -275,22 +338,67 @@ func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, 
 			return np, np.from - v.to, true
 		}
 	}
-	start := c.from
-	for linked := c.linked; start > 0 && linked; {
-		prior := s.clauseBefore(start)
-		if np, ok := nearestBefore(comps, prior.from, prior.to); ok {
-			return np, 3, prior.kind == told && !v.weak
+	if v.weak && !s.pronounLeads(c, v) {
+		return nounPhrase{}, 0, false
+	}
+	if s.namesNothing(c, v) {
+		if np, ok := priorPart(s, comps, c); ok {
+			return np, 3, true
 		}
-		start, linked = prior.from, prior.linked
 	}
 	if first := s.toks[skipMarks(s, c.from)].word; first == "it" || first == "they" || first == "mine" {
-		np, ok := nearestBefore(comps, 0, c.from)
-		if !ok || first != "it" {
-			np, ok = f.last()
-		}
+		np, ok := f.last()
 		return np, 4, ok && !v.weak && (v.result == kb.Fail || v.to-v.from == 1) && v.to-v.from < 3
 	}
 	return nounPhrase{}, 0, false
+}
+
+// priorPart gives the part that the clauses before c speak of: the nearest of those that the writer tells of.
+func priorPart(s *sentence, comps []nounPhrase, c clause) (nounPhrase, bool) {
+	for start, n := c.from, 0; start > 0 && n < 3; n++ {
+		prior := s.clauseBefore(start)
+		if np, ok := nearestBefore(comps, prior.from, prior.to); ok {
+			return np, prior.kind == told || prior.kind == planned
+		}
+		if prior.to == 0 {
+			break
+		}
+		start = prior.from
+	}
+	return nounPhrase{}, false
+}
+
+// pronounLeads tells whether a clause says its judgement straight of what was spoken of: "it is good", "they looked fine".
+func (s *sentence) pronounLeads(c clause, v verdict) bool {
+	i := skipMarks(s, c.from)
+	if !slices.Contains([]string{"it", "they", "that", "those", "both", "all", "which", "these"}, s.toks[i].word) {
+		return false
+	}
+	for j := i + 1; j < v.from; j++ {
+		if w := s.toks[j].word; !isCopula(w) && !isAdverb(w) && !isNegation(w) && !slices.Contains([]string{"all", "both", "still", "also", "as", "very", "quite", "pretty", "in"}, w) {
+			return false
+		}
+	}
+	return true
+}
+
+// isBackWord tells whether a small word points back to what was spoken of, or may stand beside such a word.
+func isBackWord(word string) bool {
+	return slices.Contains([]string{"it", "they", "which", "one", "ones", "all", "both", "these", "those", "still", "also", "as", "very", "quite", "pretty", "really", "so", "in", "of", "them", "there", "too", "just", "bit", "i", "we", "he", "could", "can", "see", "half", "right",
+		"through", "out", "up", "off", "back", "inside", "down"}, word)
+}
+
+// namesNothing tells whether the words of a clause before its judgement name no other thing that it can speak of: pronouns, verbs and
+// small words only ("and it was split", "which is bone dry", "because the old one was cracked").
+func (s *sentence) namesNothing(c clause, v verdict) bool {
+	for i := skipMarks(s, c.from); i < v.from; i++ {
+		t := s.toks[i]
+		if t.mark || isCopula(t.word) || isAdverb(t.word) || isNegation(t.word) || kb.IsArticle(t.word) || isConjunction(t.word) || isStateWord(t.word) || isFlaw(t.word) || isPast(strings.ToLower(t.raw)) || isBackWord(t.word) {
+			continue
+		}
+		return false
+	}
+	return true
 }
 
 // tied tells whether the words between a component and a judgement tie the two: a verb of being or seeming, a colon, or
@@ -333,10 +441,10 @@ func takenTest(tests []*testFound, v verdict) bool {
 	return slices.ContainsFunc(tests, func(t *testFound) bool { return v.from < t.to && v.to > t.from })
 }
 
-// inSymptom tells whether a word of judgement is a part of a symptom's phrase.
+// inSymptom tells whether a word of judgement is only a piece of a symptom's phrase.
 func (x *Extractor) inSymptom(s *sentence, v verdict) bool {
 	return slices.ContainsFunc(s.mentions, func(m mention) bool {
-		return m.kind == kb.TermSymptom && m.to-m.from > 1 && v.from < m.to && v.to > m.from
+		return m.kind == kb.TermSymptom && m.to-m.from > v.to-v.from && v.from < m.to && v.to > m.from
 	})
 }
 

@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"slices"
+	"strings"
 
 	"ruledout/kb"
 	"ruledout/kb/quantity"
@@ -12,6 +13,15 @@ func (s *sentence) onlyBefore(c clause, at int) bool {
 	return slices.ContainsFunc(s.toks[max(c.from, at-3):at], func(t token) bool {
 		return t.word == "only" || t.word == "barely" || t.word == "just" && t.raw == "only"
 	})
+}
+
+// fellTo tells whether the words before a reading say that it fell to it, of something that should hold: "dropped to 4.2 V", "was down
+// to 11 psi in ten minutes".
+func (s *sentence) fellTo(np nounPhrase, q measured) bool {
+	if q.from < 2 || s.toks[q.from-1].word != "to" || slices.Contains([]string{"trim", "drop", "drain", "leak", "slip", "draw", "current", "temperature", "temp", "loss"}, lastWord(np.name)) || !(isElectric(q.Unit) || methodByUnit(q.Unit) == "pressure") || strings.HasSuffix(q.Unit, "ohm") {
+		return false
+	}
+	return slices.Contains([]string{"dropped", "drop", "dropping", "fell", "fall", "falling", "down", "sag", "sagged", "sagging", "sink", "sank", "dip", "dipped", "collapsed"}, s.toks[q.from-2].word)
 }
 
 // contrasts tells whether what follows a reading sets it against what it should be, without a figure: "31 ohms where a good one

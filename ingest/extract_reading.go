@@ -53,7 +53,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		if t.result == "" && q.Bound == quantity.Open {
 			t.result = kb.Fail // no path where one is measured for; a switch that should be open is said to be so
 		}
-		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to)) {
+		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to) || s.fellTo(np, q)) {
 			t.result = kb.Fail
 		}
 		if t.result == "" {
@@ -101,6 +101,7 @@ func (x *Extractor) measuredIn(f *focus, s *sentence) []measured {
 	found := quantity.Find(text)
 	found = append(found, openReadings(s, text)...)
 	found = append(found, x.bareNumbers(f, s, text, found)...)
+	found = append(found, x.partNumbers(s, found)...)
 	slices.SortStableFunc(found, func(a, b quantity.Found) int { return a.Start - b.Start })
 	var out []measured
 	for _, q := range found {
@@ -109,7 +110,7 @@ func (x *Extractor) measuredIn(f *focus, s *sentence) []measured {
 		if q.Assumed && !meterWords.MatchString(strings.ToLower(text)) || isWeather(s, q) {
 			continue
 		}
-		if m.from >= m.to || !isMeter(q) || x.isNominal(s, m) || isCondition(s, m) {
+		if m.from >= m.to || !isMeter(q) || x.isNominal(s, m) || isCondition(s, m) || isPace(s, m) {
 			continue
 		}
 		m.limit = isLimit(s, m, len(out) > 0)
@@ -138,7 +139,7 @@ func isMeter(q quantity.Found) bool {
 	}
 	switch q.Unit {
 	case "kW", "W", "g", "ohm", "mohm", "kohm", "Mohm", "Gohm", "V", "mV", "kV", "uV", "A", "mA", "uA", "Pa", "hPa", "kPa", "MPa", "bar", "mbar", "psi", "inHg", "mmHg", "inH2O",
-		"°C", "°F", "%", "Hz", "kHz", "uF", "nF", "pF", "F", "mF", "l/min", "L/min", "ml", "mL", "ml/min", "mm", "ms", "dB", "gal/min", "g/s", "l/h":
+		"°C", "°F", "%", "rpm", "km/h", "mph", "Hz", "kHz", "uF", "nF", "pF", "F", "mF", "l/min", "L/min", "ml", "mL", "ml/min", "mm", "ms", "dB", "gal/min", "g/s", "l/h":
 		return true
 	}
 	return false
@@ -168,71 +169,6 @@ func endsStatement(rest string) bool {
 	return rest == "" || strings.ContainsRune(".,;)!", rune(rest[0]))
 }
 
-var bareForm = pattern.MustCompile(`(?:^|[\s(,/~])([+-]\d{1,2}(?:[.,]\d)?)(?:[\s),./]|$)`)
-
-// bareNumbers gives signed numbers without a unit where fuel trims are spoken of: those are per cent.
-func (x *Extractor) bareNumbers(f *focus, s *sentence, text string, have []quantity.Found) []quantity.Found {
-	lower := strings.ToLower(text)
-	unit := soleUnit(have)
-	if len(have) == 0 {
-		unit = f.unit
-	}
-	trims := strings.Contains(lower, "trim") || strings.Contains(lower, "ltft") || strings.Contains(lower, "stft")
-	if unit != "" && unit != "%" && (!trims || len(have) > 0) {
-		return spokenNumbers(text, unit, have)
-	}
-	if !trims {
-		return nil
-	}
-	var out []quantity.Found
-	for _, m := range bareForm.FindAllStringSubmatchIndex(text, -1) {
-		taken := slices.ContainsFunc(have, func(q quantity.Found) bool { return q.Start < m[3] && m[2] < q.End })
-		if n, err := quantity.Parse(text[m[2]:m[3]] + " %"); err == nil && !taken {
-			out = append(out, quantity.Found{Quantity: n, Start: m[2], End: m[3]})
-		}
-	}
-	return out
-}
-
-// soleUnit gives the unit of a sentence's quantities if they share one that a meter shows.
-func soleUnit(have []quantity.Found) string {
-	unit := ""
-	for _, q := range have {
-		if q.Bound == quantity.Open || !isMeter(q) || q.Assumed {
-			continue
-		}
-		if unit != "" && unit != q.Unit {
-			return ""
-		}
-		unit = q.Unit
-	}
-	return unit
-}
-
-var spokenForm = pattern.MustCompile(`(?i)(?:\b(?:reads?|measured|measures|shows?|showed|got|dropped to|down to|sags? to|up to|sitting at|sits at|stays at|back to|still|steady at|holds|held|now|is now|it is|get)\s+(?:only |about |around |just )?|^|[(,]\s*)(\d+[.,]\d+|\.\d+)(?:[\s,.;)]|$)|(?:\b(?:reads?|measured|showed|dropped to|down to|sags? to|sitting at|sits at|stays at)\s+(?:only |about |around |just )?)(\d+)(?:[\s,.;)]|$)`)
-
-// spokenNumbers gives numbers that a verb of reading introduces, in the unit of the sentence: "marked 25-31 uF, this one shows
-// 28".
-func spokenNumbers(text, unit string, have []quantity.Found) []quantity.Found {
-	if countDigits(text) == 0 {
-		return nil
-	}
-	var out []quantity.Found
-	for _, m := range spokenForm.FindAllStringSubmatchIndex(text, -1) {
-		if m[2] < 0 {
-			m[2], m[3] = m[4], m[5]
-		}
-		if countsThings(text[m[3]:]) {
-			continue
-		}
-		taken := slices.ContainsFunc(have, func(q quantity.Found) bool { return q.Start < m[3] && m[2] < q.End })
-		if n, err := quantity.Parse(text[m[2]:m[3]] + " " + unit); err == nil && !taken {
-			out = append(out, quantity.Found{Quantity: n, Start: m[2], End: m[3]})
-		}
-	}
-	return out
-}
-
 // isWeather tells whether a temperature speaks of the weather or the room.
 func isWeather(s *sentence, q quantity.Found) bool {
 	return (q.Unit == "°C" || q.Unit == "°F") && slices.ContainsFunc(s.toks, func(t token) bool {
@@ -240,21 +176,14 @@ func isWeather(s *sentence, q quantity.Found) bool {
 	})
 }
 
-var thingAfter = pattern.MustCompile(`(?i)^\s*(?:[a-z]+s\b|mm|cm|m\b|k\b|litres?|liters?|diesel|petrol|turbo|hp|per|x\b|times|and\b|to\b|-|–|inch|foot|ft|v\d)`)
-
-// countsThings tells whether what follows a number is what it counts: "2 caps".
-func countsThings(rest string) bool { return thingAfter.MatchString(rest) }
-
 // isNominal tells whether a quantity names a thing rather than a reading: "12 V battery", "150 A link".
 func (x *Extractor) isNominal(s *sentence, m measured) bool {
 	if m.Bound == quantity.Open {
 		return false
 	}
 	if m.to < len(s.toks) && !s.toks[m.to].mark && s.toks[m.to].start-s.toks[m.to-1].end <= 1 {
-		for _, c := range s.mentions {
-			if c.kind == kb.TermComponent && c.from == m.to {
-				return true
-			}
+		if slices.ContainsFunc(x.components(s), func(np nounPhrase) bool { return np.from == m.to && !s.obliqueAt(m.to) }) {
+			return true
 		}
 		if slices.Contains([]string{"insulation", "tester", "supply", "adapter", "adaptor", "system", "battery", "feed", "rail", "fuse", "bulb", "relay", "dc", "ac", "charger", "side"}, s.toks[m.to].word) {
 			return s.toks[m.to].word != "dc" && s.toks[m.to].word != "ac"
@@ -282,11 +211,24 @@ func isCondition(s *sentence, m measured) bool {
 		})
 		return insulation || !isPast(before) && !slices.Contains([]string{"sit", "sitting", "sat", "stay", "out", "steady", "rock", "hold", "up", "read", "reading", "rest", "resting", "max", "was", "is", "it", "v", "voltage"}, before)
 	case "to":
-		return slices.Contains([]string{"up", "torqued", "set", "charged", "tightened", "wound"}, before)
+		if before == "up" && m.from > 2 {
+			before = s.toks[m.from-3].word
+		}
+		return slices.Contains([]string{"torqued", "set", "charged", "tightened", "wound", "pumped", "heated", "warmed", "turned", "blown", "pressurised", "pressurized", "inflated", "cranked", "raised", "revved", "wind", "filled", "topped", "torque", "tighten", "pump", "heat", "inflate"}, before)
 	case "torqued", "within", "about", "every":
 		return prev == "torqued" || prev == "within"
 	}
 	return false
+}
+
+// isPace tells whether a speed only says at what pace the machine ran, and is not the reading of a slip or of a speed sensor.
+func isPace(s *sentence, m measured) bool {
+	if m.Unit != "rpm" && m.Unit != "km/h" && m.Unit != "mph" {
+		return false
+	}
+	return !slices.ContainsFunc(s.toks[max(m.from-6, 0):m.from], func(t token) bool {
+		return slices.Contains([]string{"slip", "speed", "rpm", "sensor", "tach", "tacho", "tachometer", "shows", "showed", "showing", "rev"}, t.word)
+	})
 }
 
 func readingFrom(s *sentence, m measured) *kb.Reading {
@@ -328,6 +270,8 @@ func methodByUnit(unit string) string {
 		return "scan data"
 	case "l/min", "L/min", "ml", "mL", "ml/min", "gal/min", "g/s", "l/h":
 		return "flow"
+	case "rpm", "km/h", "mph":
+		return "scan data"
 	case "mm":
 		return "measurement"
 	case "ms":

@@ -14,7 +14,7 @@ func (x *Extractor) findings(f *focus, s, next *sentence, have []*testFound, fix
 		return nil
 	}
 	var out []*testFound
-	for _, read := range []func(*focus, *sentence, *sentence) []*testFound{x.checkedThenSaid, x.bareVerdicts, x.flawsIn, x.supplies, x.continuities, x.driven, x.ruledOut, x.disturbed, x.inAndOut} {
+	for _, read := range []func(*focus, *sentence, *sentence) []*testFound{x.checkedThenSaid, x.bareVerdicts, x.flawsIn, x.flawsOf, x.supplies, x.continuities, x.driven, x.ruledOut, x.disturbed, x.inAndOut} {
 		for _, t := range read(f, s, next) {
 			if x.findingStands(s, t, have, fixes) && x.findingStands(s, t, out, nil) {
 				out = append(out, t)
@@ -214,13 +214,6 @@ func (s *sentence) flawAfter(i int) int {
 		}
 	}
 	return 0
-}
-
-// isFlaw tells whether a noun names what is wrong with a part.
-func isFlaw(word string) bool {
-	return slices.Contains([]string{"crack", "break", "leak", "corrosion", "damage", "play", "wear", "slack", "rust", "dirt", "debris", "blockage", "chafing", "chafe", "burn", "scorch", "split", "hole", "kink", "tear",
-		"fault", "flaw", "defect", "problem", "issue", "wrong", "sign", "trace", "evidence", "mark", "drip", "bubble", "short", "moisture", "sludge", "scoring", "pitting", "rubbing", "swarf", "discoloration",
-		"discolouration", "fray", "looseness", "water", "crud", "gunk", "condensation", "obstruction", "melting", "swelling", "bulge", "anything"}, word)
 }
 
 // bareVerdicts reads a part and a word of judgement that make a clause of their own, without a verb: "fuse ok, relay ok".

@@ -16,7 +16,7 @@ func isFluidWord(name string) bool {
 // "on", "across", the nearest in the clauses before, or what was spoken of last.
 func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool) {
 	comps := slices.DeleteFunc(x.components(s), func(np nounPhrase) bool {
-		return isConsumable(np.name) || isTool(np) || showsReadings(np.raw) || s.isReference(np) || s.heldBy(np)
+		return isConsumable(np.name) || isTool(np) || showsReadings(np.raw) || isRating(np.raw) || s.isReference(np) || s.heldBy(np) || isElectric(m.Unit) && carriesNoCurrent(np)
 	})
 	c := s.clauseAt(m.from)
 	if np, ok := s.concluded(comps, c); ok {
@@ -80,7 +80,7 @@ func isElectric(unit string) bool {
 
 // carriesNoCurrent tells whether a name is of something on which no electrical reading is taken.
 func carriesNoCurrent(np nounPhrase) bool {
-	return slices.Contains([]string{"fluid", "oil", "coolant", "fuel", "tank", "hose", "pipe", "filter", "belt", "gasket", "seal", "radiator", "reservoir", "impeller", "shield", "tyre", "tire", "piston", "pulley"}, lastWord(np.name))
+	return slices.Contains([]string{"fluid", "oil", "coolant", "fuel", "tank", "hose", "pipe", "filter", "belt", "gasket", "seal", "radiator", "reservoir", "impeller", "shield", "tyre", "tire", "piston", "pulley", "wheel", "windscreen", "window", "door", "bolt", "bearing", "rim", "tooth", "tray", "hull", "cap"}, lastWord(np.name))
 }
 
 // isReference tells whether a name only says against what was measured: "to earth", "to the casing".
@@ -129,8 +129,10 @@ func (x *Extractor) supplyAt(s *sentence, comps []nounPhrase, m measured, c clau
 
 // takesUp tells whether the reading at m is of what was read before: "9.5 psi at the head now", "still 4.2 V".
 func (s *sentence) takesUp(m measured) bool {
-	again := func(t token) bool { return slices.Contains([]string{"now", "still", "again", "back"}, t.word) }
-	return slices.ContainsFunc(s.toks[max(m.from-3, 0):m.from], again) || slices.ContainsFunc(s.toks[m.to:min(m.to+6, len(s.toks))], again)
+	c := s.clauseAt(m.from)
+	again := func(t token) bool { return slices.Contains([]string{"now", "still", "again"}, t.word) }
+	back := m.from > c.from+1 && s.toks[m.from-2].word == "back" && (s.toks[m.from-1].word == "to" || s.toks[m.from-1].word == "at" || s.toks[m.from-1].word == "up")
+	return back || slices.ContainsFunc(s.toks[max(m.from-3, c.from):m.from], again) || slices.ContainsFunc(s.toks[m.to:max(m.to, min(m.to+6, c.to))], again)
 }
 
 // speaksAgain tells whether a sentence takes up an earlier measurement: "now 14.3 V", "still 12.4".
@@ -154,6 +156,10 @@ func measuredName(np nounPhrase, m measured) nounPhrase {
 	switch head := lastWord(np.raw); {
 	case methodByUnit(m.Unit) == "pressure" && slices.Contains([]string{"rail", "line", "manifold"}, head):
 		np.name, np.known = np.name+" pressure", false
+	case (m.Unit == "km/h" || m.Unit == "mph") && head == "wheel":
+		np.name, np.known = np.name+" speed", false
+	case m.Unit == "ohm" && strings.HasPrefix(np.raw, "can ") && (head == "high" || head == "low" || head == "h" || head == "l"):
+		np.name, np.known = "can bus wiring", true
 	case methodByUnit(m.Unit) == "capacitance" && head == "cap":
 		np.name, np.known = strings.TrimSuffix(np.raw, "cap")+"capacitor", np.raw == "cap"
 	}
@@ -166,7 +172,7 @@ func (x *Extractor) ownerOf(np nounPhrase) nounPhrase {
 	if len(words) < 2 {
 		words = strings.Fields(np.name)
 	}
-	if n := len(words) - 1; n > 0 && (!x.isKnownQuantity(np.name) || words[n] == "voltage" && words[0] != "supply") && slices.Contains([]string{"current", "resistance", "voltage", "drop", "output", "stud", "terminal", "post", "plus", "winding", "duty"}, words[n]) {
+	if n := len(words) - 1; n > 0 && (!x.isKnownQuantity(np.name) || words[n] == "voltage" && words[0] != "supply" || words[n] == "slip") && slices.Contains([]string{"current", "resistance", "voltage", "drop", "output", "stud", "terminal", "post", "plus", "winding", "duty", "slip", "signal", "output"}, words[n]) {
 		raw := strings.Join(words[:n], " ")
 		if name, known := x.component(raw); known && !isPiece(raw) {
 			np.raw, np.known = raw, known
@@ -192,7 +198,8 @@ func (s *sentence) concluded(comps []nounPhrase, c clause) (nounPhrase, bool) {
 	if s.toks[next.from].word != "so" && (start == 0 || s.toks[start-1].word != "so") || len(s.verdicts(next.from, next.to)) == 0 {
 		return nounPhrase{}, false
 	}
-	if s.negated(next.from, min(next.from+3, next.to)) {
+	verdict := s.verdicts(next.from, next.to)[0]
+	if s.negated(next.from, min(next.from+3, next.to, verdict.from)) {
 		return nounPhrase{}, false
 	}
 	for _, np := range comps {

@@ -13,7 +13,7 @@ func (l *line) useSwaps() {
 	var keep []*fixFound
 	for _, fx := range l.fixes {
 		c := fx.sent.clauseAt(fx.from)
-		if !fx.sent.has(cueSwap, c.from, c.to) || fx.outcome == kb.Fixed || fx.credited {
+		if !fx.sent.has(cueSwap, c.from, c.to) || fx.sent.newFor(fx.from, c) || fx.outcome == kb.Fixed || fx.credited {
 			keep = append(keep, fx)
 			continue
 		}

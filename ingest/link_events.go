@@ -18,6 +18,9 @@ func (x *Extractor) eventsIn(f *focus, s *sentence, index int, comps []nounPhras
 		if s.asked && c.to >= len(s.toks)-1 || c.kind == foreignCase || c.kind == supposed && s.has(cueIf, c.from, c.to) && !s.ownPast(c) || x.outdone(s, m) {
 			continue
 		}
+		if m.name == cueFixed && (s.wishedBefore(m.from) || s.limitedCure(m) || c.kind != told && c.kind != planned && !s.ownPast(c)) {
+			continue
+		}
 		e := event{class: m.name, sent: s, index: index, from: m.from, to: m.to}
 		if (m.name == cueBack || m.name == cueNoChange) && s.welcomeBack(m) {
 			e.class = cueFixed
@@ -35,8 +38,40 @@ func (x *Extractor) eventsIn(f *focus, s *sentence, index int, comps []nounPhras
 	}
 	out = append(out, x.goneCodes(s, index)...)
 	out = append(out, x.heldWords(s, index)...)
+	out = append(out, x.builtEvents(s, index)...)
 	slices.SortStableFunc(out, func(a, b event) int { return a.from - b.from })
 	return out
+}
+
+// limitedCure tells whether words of cure speak of some condition, or of the rest of the machine only: "works fine when cold", "runs well
+// in the morning but not at night", "everything else works".
+func (s *sentence) limitedCure(m mention) bool {
+	c := s.clauseAt(m.from)
+	rest := s.toks[m.to:]
+	for i, t := range rest {
+		if slices.Contains([]string{"now", "again", "even", "since", "and"}, t.word) || t.mark && t.raw != "," {
+			break
+		}
+		if i <= 2 && slices.Contains([]string{"when", "while", "if", "unless", "except", "apart", "only", "otherwise", "provided"}, t.word) && !s.has2(m.to-1, "now", "again") {
+			return true
+		}
+		if (t.word == "but" || t.word == "though") && s.negated(m.to+i, min(m.to+i+4, len(s.toks))) {
+			return true
+		}
+	}
+	return slices.ContainsFunc(s.toks[c.from:m.from], func(t token) bool {
+		return slices.Contains([]string{"else", "otherwise", "rest", "apart", "used", "before", "normally", "usually", "sometimes"}, t.word) && t.word != "before"
+	}) || s.userThing(c, m)
+}
+
+// userThing tells whether the words of cure speak of a lamp, the radio or the like: "the lights work fine".
+func (s *sentence) userThing(c clause, m mention) bool {
+	if m.from == c.from || m.from == 0 {
+		return false
+	}
+	w := s.toks[m.from-1].word
+	works := slices.Contains([]string{"work", "worked", "working", "run", "fine", "ok", "good"}, s.toks[m.from].word)
+	return works && (w == "light" || w == "radio" || w == "horn" || w == "wiper" || w == "headlight" || w == "indicator") && !s.has2(m.to-1, "now", "again")
 }
 
 // welcomeBack tells whether what is back is what the user wants: "the heat is back".
@@ -48,12 +83,11 @@ func (s *sentence) welcomeBack(m mention) bool {
 	if w == "is" || w == "are" || w == "was" || w == "came" {
 		w = s.toks[m.from-1].word
 	}
-	return slices.Contains([]string{"heat", "heating", "power", "boost", "pressure", "cooling", "charge", "charging", "function", "drive", "idle", "ac", "air", "flow", "output", "everything", "hot",
-		"water", "suction", "spark", "signal", "display", "voltage", "brake", "steering", "acceleration", "performance", "throttle"}, w)
+	return isWanted(w)
 }
 
 func isOutcomeCue(class string) bool {
-	return slices.Contains([]string{cueNoChange, cueFixed, cuePartial, cueBack, cueCredit, cueClear, cueOpenEnd, cueUnsolved, cueUnknowing, cueHanded, cueScrapped}, class)
+	return slices.Contains([]string{cueNoChange, cueFixed, cuePartial, cueBack, cueBoth, cueCredit, cueClear, cueOpenEnd, cueUnsolved, cueUnknowing, cueHanded, cueScrapped}, class)
 }
 
 // outdone tells whether a cue of outcome lies inside a longer one of another class, or is turned round by a word before it.
@@ -68,11 +102,22 @@ func (x *Extractor) outdone(s *sentence, m mention) bool {
 	}) || m.name == cueBack && m.to < len(s.toks) && (s.toks[m.to].word == "from" || s.toks[m.to].word == "home") {
 		return true
 	}
+	if (m.name == cueBack || m.name == cueNoChange) && s.personBack(m) || m.name == cueNoChange && s.toks[m.from].word == "returned" && s.negated(m.from-3, m.from) {
+		return true
+	}
 	reach := 2
 	if m.name == cueFixed && m.to-m.from == 1 {
 		reach = 4 // "I cannot say it is cured"
 	}
 	return (m.name == cueFixed || m.name == cueBack) && !isNegation(s.toks[m.from].word) && s.negated(max(m.from-reach, s.clauseAt(m.from).from), m.from)
+}
+
+// personBack tells whether it is somebody who came back, not the fault: "the owner came back for an oil change".
+func (s *sentence) personBack(m mention) bool {
+	if m.from == 0 || s.toks[m.from].word != "came" && s.toks[m.from].word != "come" && s.toks[m.from].word != "is" && s.toks[m.from].word != "was" {
+		return false
+	}
+	return slices.Contains([]string{"owner", "customer", "i", "he", "they", "we", "guy", "man", "mechanic", "engineer", "technician", "van", "parts", "driver", "fitter", "id", "ive", "car", "just", "has", "have"}, s.toks[m.from-1].word) && !s.has2(m.to, "with", "again")
 }
 
 // creditedIn gives the component that a phrase of credit or of clearing speaks of: the one after it, else before it.
@@ -154,7 +199,7 @@ func (x *Extractor) heldWords(s *sentence, index int) []event {
 			continue
 		}
 		words := s.wordsBefore(c, c.to, 40)
-		alone := len(words) == 1 && slices.Contains([]string{"done", "sorted", "fixed", "closed", "cured"}, words[0])
+		alone := len(words) == 1 && slices.Contains([]string{"done", "sorted", "fixed", "closed", "cured", "result"}, words[0]) && s.place != RegionHeading
 		if alone || len(s.clauses) == 1 && len(words) == 1 && slices.Contains([]string{"run", "work", "start", "perfect", "gone", "success"}, words[0]) {
 			return []event{{class: cueFixed, sent: s, index: index, from: c.from, to: c.to}}
 		}
@@ -171,6 +216,7 @@ func (x *Extractor) heldWords(s *sentence, index int) []event {
 	}
 	text := s.text[s.start:s.end]
 	trouble := s.has(cueNoChange, 0, len(s.toks)) || s.has(cueBack, 0, len(s.toks)) || s.has(cuePartial, 0, len(s.toks)) || s.has(cueIf, 0, len(s.toks)) || s.has(cueOpenEnd, 0, len(s.toks))
+	trouble = trouble || slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == termCue && m.name == cueFixed && s.limitedCure(m) })
 	span := spanOf(s)
 	if !trouble && span != nil && !shortTime(text) && positive(s) {
 		return []event{{class: cueFixed, sent: s, index: index, from: len(s.toks) - 1, to: len(s.toks)}}

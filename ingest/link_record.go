@@ -13,6 +13,7 @@ import (
 func (l *line) settle(c *kb.Case, solved bool) {
 	l.useSwaps()
 	l.concludeTests()
+	l.foundFaults()
 	l.tests = slices.DeleteFunc(l.tests, func(t *testFound) bool { return t.guess && !t.implied })
 	l.dropTrials()
 	l.dropRetold()

@@ -33,7 +33,11 @@ type Options struct {
 	MaxBytes int64             // 0: DefaultMaxBytes
 	MaxPosts int               // 0: DefaultMaxPosts
 	MaxDepth int               // 0: DefaultMaxDepth
-	Licence  string            // licence of write-ups that state none themselves
+
+	MaxEntries  int   // files in one archive; 0: DefaultMaxEntries
+	MaxUnpacked int64 // bytes of all files of one archive; 0: DefaultMaxUnpacked
+
+	Licence string // licence of write-ups that state none themselves
 }
 
 // Format is the form a write-up comes in.
@@ -81,14 +85,23 @@ func readFormat(f File, format Format, opt Options) ([]*draft, error) {
 	case FormatHTML:
 		return readHTML(f, opt)
 	case FormatMarkdown:
-		return readMarkdown(f, opt)
+		return withPager(f, opt, readMarkdown)
 	case FormatMail:
 		return readMail(f, opt)
 	case FormatTable:
 		return readTable(f, opt)
 	default:
-		return readPlain(string(f.Data)), nil
+		return withPager(f, opt, func(f File, _ Options) ([]*draft, error) { return readPlain(string(f.Data)), nil })
 	}
+}
+
+// withPager reads a text that is no HTML and the marks of its place among the pages of its thread.
+func withPager(f File, opt Options, read func(File, Options) ([]*draft, error)) ([]*draft, error) {
+	drafts, err := read(f, opt)
+	if len(drafts) == 1 {
+		drafts[0].pager = linePager(string(f.Data))
+	}
+	return drafts, err
 }
 
 func (o Options) withDefaults() Options {
@@ -100,6 +113,12 @@ func (o Options) withDefaults() Options {
 	}
 	if o.MaxDepth <= 0 {
 		o.MaxDepth = DefaultMaxDepth
+	}
+	if o.MaxEntries <= 0 {
+		o.MaxEntries = DefaultMaxEntries
+	}
+	if o.MaxUnpacked <= 0 {
+		o.MaxUnpacked = DefaultMaxUnpacked
 	}
 	return o
 }

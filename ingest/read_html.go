@@ -38,6 +38,7 @@ func readHTML(f File, opt Options) ([]*draft, error) {
 	d := &draft{}
 	ld := p.linkedData(opt.MaxDepth)
 	p.describe(d, ld)
+	p.readPager(d)
 	blocks := p.microdataBlocks()
 	if len(blocks) == 0 {
 		blocks = p.postBlocks()
@@ -152,7 +153,7 @@ func (p *page) describe(d *draft, ld *linkedData) {
 		}
 		return true
 	})
-	d.url = first(d.url, meta["og:url"])
+	d.url = first(d.url, first(meta["og:url"], p.savedAddress()))
 	d.licence = first(d.licence, first(meta["license"], meta["dcterms.license"]))
 	heading := first(h1, h2)
 	d.site = first(d.site, first(meta["og:site_name"], siteInTitle(title, first(d.title, heading))))

@@ -28,7 +28,7 @@ first last next whole complete entire own little big small bit lot well anyway p
 shop garage dealer home myself himself yourself euro euros dollar dollars pound pounds quid bucks eur usd gbp miles km hours
 because whatever either though plus minus don't cant wont isnt wasnt didnt doesnt havent hasnt im ive id ill its thats theres one ones
 actually finally nearly almost basically exactly probably properly freely straight easily slowly quickly slightly fully right away around
-itself everything anything something thing things stuff piece pieces bore chance luck fun which whose whatever whenever suspect suspected guess hope cheap expensive hard easy while cured sorted solved replaced gave turns`
+till itself everything anything something thing things stuff piece pieces bore chance luck fun which whose whatever whenever suspect suspected guess hope cheap expensive hard easy while cured sorted solved replaced gave turns`
 
 // nounStopSet gives the words of nounStops; nobody changes the set.
 var nounStopSet = sync.OnceValue(func() map[string]bool {
@@ -140,7 +140,7 @@ func isPartHead(word string) bool {
 		"bracket", "hose", "pipe", "line", "belt", "motor", "pump", "fan", "valve", "switch", "sensor", "coil", "brush", "spring", "housing", "cover", "cap", "lid", "clip", "clamp", "board",
 		"module", "unit", "element", "bulb", "socket", "kit", "tank", "filter", "lead", "cable", "lock", "supply", "stud", "cartridge", "core", "rotor", "shaft", "tube", "elbow",
 		"strainer", "basket", "impeller", "diaphragm", "coupling", "pulley", "tensioner", "adapter", "adaptor", "charger", "trap", "link", "joint", "wheel", "gear", "grille", "cage", "teeth",
-		"electrode", "probe", "winding", "contact", "button", "pedal", "controller", "ecu", "regulator", "governor", "actuator", "solenoid", "injector", "circuit", "ground", "earth", "strap", "boot", "box", "resistor", "bar", "gauge", "loop", "drain", "spade", "pot", "micro"}, word)
+		"electrode", "probe", "winding", "contact", "button", "pedal", "controller", "ecu", "regulator", "governor", "actuator", "solenoid", "injector", "circuit", "ground", "earth", "strap", "boot", "box", "resistor", "bar", "gauge", "loop", "drain", "spade", "pot", "micro", "outlet", "receptacle", "inlet"}, word)
 }
 
 // isVerb tells whether the token begins an action of the vocabulary in a past or -ing form.
@@ -224,7 +224,7 @@ func (s *sentence) obliqueAt(i int) bool {
 			continue
 		}
 		return slices.Contains([]string{"behind", "under", "near", "beside", "above", "below", "at", "by", "from", "on", "in", "with", "against", "to", "into", "onto", "through", "over",
-			"inside", "around", "across", "between", "off", "of", "for", "than", "like", "via"}, w)
+			"inside", "past", "along", "beneath", "underneath", "towards", "around", "across", "between", "off", "of", "for", "than", "like", "via"}, w)
 	}
 	return false
 }

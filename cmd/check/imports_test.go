@@ -21,6 +21,7 @@ var allowed = map[string][]string{
 	"kb/code":           {"internal/pattern"},
 	"kb/quantity":       {"internal/pattern"},
 	"kb/vin":            {"internal/pattern"},
+	"kb/limit":          {"kb/quantity"},
 	"kb":                leaves,
 	"kb/rank/plan":      {},
 	"kb/rank":           withLeaves("kb", "kb/rank/plan"),
@@ -37,7 +38,7 @@ var allowed = map[string][]string{
 	"cmd/check":         {},
 }
 
-var leaves = []string{"kb/code", "kb/quantity", "kb/vin"}
+var leaves = []string{"kb/code", "kb/quantity", "kb/vin", "kb/limit"}
 
 func withLeaves(list ...string) []string { return slices.Concat(leaves, list) }
 
