@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"ruledout/internal/memo"
 	"ruledout/kb"
 	"ruledout/kb/code"
 )
@@ -16,6 +17,7 @@ type Extractor struct {
 	v     *kb.Vocabulary
 	lex   *lexicon
 	stops map[string]bool // words at which a noun phrase ends
+	names *memo.Memo[string, naming]
 
 	heats  bool   // the complaint is that something does not get warm
 	family string // of the machine in the write-up at hand; settles terms that mean different things on different machines
@@ -23,7 +25,7 @@ type Extractor struct {
 
 // NewExtractor builds an extractor for a vocabulary.
 func NewExtractor(v *kb.Vocabulary) *Extractor {
-	return &Extractor{v: v, lex: newLexicon(v), stops: nounStopSet()}
+	return &Extractor{v: v, lex: newLexicon(v), stops: nounStopSet(), names: memo.New[string, naming](1 << 14)}
 }
 
 // forFamily gives the extractor for the family of the write-up's machine, as told or as its parts let suppose.
