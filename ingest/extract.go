@@ -110,6 +110,7 @@ type reading struct {
 	smallWords map[string]bool // words that stand somewhere in small letters
 	title      *sentence
 	people     []*person
+	byPost     [][]*sentence
 	byName     map[string]*person // by name without regard to case
 	index      *wordIndex         // made when first asked
 	site       *sentence
@@ -142,7 +143,9 @@ func (x *Extractor) scanThread(t Thread) *reading {
 	for n, p := range t.Posts {
 		r.codes = append(r.codes, context.Find(p.Text))
 		who := r.personNamed(p.Author)
-		for _, s := range scanPost(n, p) {
+		sents := scanPost(n, p)
+		r.byPost = append(r.byPost, sents)
+		for _, s := range sents {
 			x.understandSentence(s)
 			who.sents = append(who.sents, s)
 			r.learnSmall(s)

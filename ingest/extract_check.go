@@ -157,7 +157,7 @@ func hasDigits(toks []token) bool { return slices.ContainsFunc(toks, token.hasDi
 // stateTests finds parts of which the writer says how they were found: "the elbow has split", "plug's not melted".
 func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes []*fixFound) []*testFound {
 	var out []*testFound
-	comps := slices.DeleteFunc(x.components(s), func(np nounPhrase) bool { return isConsumable(np.name) || isTool(np) })
+	comps := slices.DeleteFunc(slices.Clone(x.components(s)), func(np nounPhrase) bool { return isConsumable(np.name) || isTool(np) })
 	testing := x.testingVerb(s)
 	for _, v := range s.verdicts(0, len(s.toks)) {
 		c := s.clauseAt(v.from)

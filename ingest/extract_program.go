@@ -72,7 +72,7 @@ func (s *sentence) neededAndDone(i int) bool {
 // programmedPart gives what was programmed: the part after "on", "of", "for", the one right before the noun, else the controller or the
 // like spoken of in the sentence, else the software itself.
 func (x *Extractor) programmedPart(f *focus, s *sentence, from, to int) nounPhrase {
-	comps := slices.DeleteFunc(x.components(s), func(np nounPhrase) bool {
+	comps := slices.DeleteFunc(slices.Clone(x.components(s)), func(np nounPhrase) bool {
 		return np.from < to && from < np.to || isTool(np) || strings.Contains(np.raw, "software")
 	})
 	for _, np := range comps {

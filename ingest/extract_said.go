@@ -47,9 +47,13 @@ func (x *Extractor) finding(s *sentence, np nounPhrase, from, to int, r kb.Resul
 
 // partsIn gives the components of a sentence that a check can be of.
 func (x *Extractor) partsIn(s *sentence) []nounPhrase {
-	return slices.DeleteFunc(x.components(s), func(np nounPhrase) bool {
-		return isConsumable(np.name) || isTool(np) || isFluidWord(np.name) || isRating(np.raw)
-	})
+	if !s.parted {
+		s.parts = slices.DeleteFunc(slices.Clone(x.components(s)), func(np nounPhrase) bool {
+			return isConsumable(np.name) || isTool(np) || isFluidWord(np.name) || isRating(np.raw)
+		})
+		s.parted = true
+	}
+	return slices.Clip(s.parts)
 }
 
 // isRating tells whether a name is a mere rating: "12 v".

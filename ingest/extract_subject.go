@@ -15,7 +15,7 @@ func isFluidWord(name string) bool {
 // readOf gives what a reading was taken of: the component or measured quantity before it in its clause, the one after "at",
 // "on", "across", the nearest in the clauses before, or what was spoken of last.
 func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool) {
-	comps := slices.DeleteFunc(x.components(s), func(np nounPhrase) bool {
+	comps := slices.DeleteFunc(slices.Clone(x.components(s)), func(np nounPhrase) bool {
 		return isConsumable(np.name) || isTool(np) || showsReadings(np.raw) || isRating(np.raw) || s.isReference(np) || s.heldBy(np) || isElectric(m.Unit) && carriesNoCurrent(np)
 	})
 	c := s.clauseAt(m.from)

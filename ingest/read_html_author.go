@@ -49,14 +49,15 @@ func (p *page) authorsOf(runs [][]*html.Node) []named {
 		}
 	}
 	var best *candidate
+	bestScore := 0.0
 	for _, key := range keys {
-		if c := places[key]; best == nil || c.score(len(runs)) > best.score(len(runs)) {
-			best = c
+		if score := places[key].score(len(runs)); best == nil || score > bestScore {
+			best, bestScore = places[key], score
 		}
 	}
 	out := make([]named, len(runs))
 	for i, run := range runs {
-		if best != nil && best.score(len(runs)) > 0.9 {
+		if best != nil && bestScore > 0.9 {
 			out[i] = best.values[i]
 		}
 		for _, top := range run {

@@ -308,12 +308,13 @@ func rawName(words string) string {
 	return words
 }
 
-// components gives the component mentions of a sentence in order, without those that lie inside another's phrase.
+// components gives the component mentions of a sentence in order, without those that lie inside another's phrase. The list is the
+// sentence's own: who wants another takes a copy.
 func (x *Extractor) components(s *sentence) []nounPhrase {
 	if !s.named {
 		s.comps, s.named = x.findComponents(s), true
 	}
-	return slices.Clone(s.comps)
+	return slices.Clip(s.comps)
 }
 
 func (x *Extractor) findComponents(s *sentence) []nounPhrase {
