@@ -84,8 +84,24 @@ func findNames(text string) []find {
 		}
 		at += m[3] // the second word can be a first name too
 	}
-	for _, m := range anyName.FindAllStringIndex(text, -1) {
+	return append(out, announcedNames(text)...)
+}
+
+// announcedNames finds two capitalised words where a phrase announces a name or something to reach a person by follows.
+func announcedNames(text string) []find {
+	var out []find
+	for at := 0; ; {
+		m := anyName.FindStringIndex(text[at:])
+		if m == nil {
+			return out
+		}
+		m[0], m[1] = m[0]+at, m[1]+at
 		name := text[m[0]:m[1]]
+		first, _, _ := strings.Cut(name, " ")
+		if at = m[1]; reachCue.MatchString(first) {
+			at = m[0] + len(first) // "Call Moira": the name comes after the verb
+			continue
+		}
 		if !couldBeName(name) {
 			continue
 		}
@@ -98,7 +114,6 @@ func findNames(text string) []find {
 			out = append(out, find{span: span{m[0], m[1]}, what: MaskedName})
 		}
 	}
-	return out
 }
 
 // nextCapital finds the next place where a capital begins a word; -1 if there is none. Borders of words are those of the

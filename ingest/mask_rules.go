@@ -12,7 +12,7 @@ import (
 )
 
 var (
-	emailAddress = pattern.MustCompile(`(?i)[\p{L}\p{N}][\p{L}\p{N}._%+'-]*@[\p{L}\p{N}](?:[\p{L}\p{N}-]*[\p{L}\p{N}])?(?:\.[\p{L}\p{N}](?:[\p{L}\p{N}-]*[\p{L}\p{N}])?)+`)
+	emailAddress = pattern.MustCompile(`(?i)[\p{L}\p{N}][\p{L}\p{N}._%+'-]*(?:@|%40)[\p{L}\p{N}](?:[\p{L}\p{N}-]*[\p{L}\p{N}])?(?:\.[\p{L}\p{N}](?:[\p{L}\p{N}-]*[\p{L}\p{N}])?)+`)
 	spelledEmail = pattern.MustCompile(`(?i)[\p{L}\p{N}][\p{L}\p{N}._%+-]*\s?(?:\(at\)|\[at\]|\{at\}|<at>|\sat\s)\s?[\p{L}\p{N}][\p{L}\p{N}-]*(?:\s?(?:\(dot\)|\[dot\]|\{dot\}|\sdot\s)\s?[\p{L}\p{N}-]+)+`)
 	halfSpelled  = pattern.MustCompile(`(?i)[\p{L}\p{N}][\p{L}\p{N}._%+-]*\s?(?:\(at\)|\[at\]|\{at\})\s?[\p{L}\p{N}][\p{L}\p{N}-]*(?:\.[\p{L}\p{N}-]+)+`)
 )
@@ -21,7 +21,7 @@ func findEmails(text string) []find {
 	var out []find
 	lower := strings.ToLower(text)
 	var rules []*pattern.Pattern
-	if strings.Contains(lower, "@") {
+	if namesAny(lower, "@", "%40") {
 		rules = append(rules, emailAddress)
 	}
 	if strings.Contains(lower, "at") && strings.Contains(lower, "dot") {
@@ -36,6 +36,16 @@ func findEmails(text string) []find {
 		}
 	}
 	return out
+}
+
+// maskAddress takes mail addresses and vehicle identification numbers out of the address of a page. Longer numbers in it are those of
+// threads and posts.
+func maskAddress(url string) string {
+	masked := url
+	for _, f := range slices.Concat(findEmails(url), findVINs(url, 0)) {
+		masked = strings.ReplaceAll(masked, url[f.start:f.end], "masked")
+	}
+	return masked
 }
 
 // findVINs finds vehicle identification numbers; latest is the last model year that can be meant, 0 if unknown.
@@ -243,6 +253,12 @@ const commonThree = " AND THE HAS WAS BUT FOR NOT ALL ARE CAN DID GOT HAD HER HI
 // plateWords are parts of all words that announce a plate.
 var plateWords = []string{"plate", "reg", "licen", "tag", "kennzeichen", "kenteken", "matr", "targa", "kjennemerke"}
 
+// isLicence tells whether what looks like a plate behind the word licence names the licence of a text and its version: "CC BY 4.0".
+func isLicence(plate, after string) bool {
+	version := len(after) > 1 && after[0] == '.' && after[1] >= '0' && after[1] <= '9'
+	return version || strings.HasPrefix(plate, "CC ") || strings.HasPrefix(plate, "CC-")
+}
+
 func findPlates(text string) []find {
 	if countDigits(text) == 0 {
 		return nil
@@ -264,7 +280,7 @@ func findPlates(text string) []find {
 	for _, m := range otherPlate.FindAllStringIndex(text, -1) {
 		before, plate := text[:m[0]], text[m[0]:m[1]]
 		window := before[max(0, len(before)-80):]
-		if countDigits(plate) == 0 || countDigits(plate) == len(plate) || strings.HasPrefix(strings.TrimLeft(text[m[1]:], " "), "V ") {
+		if isLicence(plate, text[m[1]:]) || countDigits(plate) == 0 || countDigits(plate) == len(plate) || strings.HasPrefix(strings.TrimLeft(text[m[1]:], " "), "V ") {
 			continue
 		}
 		near := plateClose.MatchString(window)
