@@ -51,11 +51,22 @@ func (x *Extractor) Extract(t Thread) []kb.Case {
 	r := x.scanThread(t)
 	x = x.forFamily(r)
 	x.heats = r.missesHeat()
-	var out []kb.Case
-	for _, p := range r.people {
-		if c, ok := x.caseOf(r, p); ok {
+	each(len(r.byPost), func(n int) {
+		for _, s := range r.byPost[n] {
+			x.components(s) // what a person says is read with what others spoke of before
+		}
+	})
+	drafts := make([]*kb.Case, len(r.people))
+	each(len(r.people), func(i int) {
+		if c, ok := x.caseOf(r, r.people[i]); ok {
 			citeOnce(&c)
-			out = append(out, c)
+			drafts[i] = &c
+		}
+	})
+	var out []kb.Case
+	for _, c := range drafts {
+		if c != nil {
+			out = append(out, *c)
 		}
 	}
 	return out
@@ -140,13 +151,16 @@ func (x *Extractor) scanThread(t Thread) *reading {
 	r.smallWords = map[string]bool{}
 	lower := strings.ToLower(t.Title)
 	r.solved = strings.Contains(lower, "solved") && !strings.Contains(lower, "unsolved") || strings.Contains(lower, "[fixed]") || strings.HasSuffix(lower, "sorted")
-	for n, p := range t.Posts {
-		r.codes = append(r.codes, context.Find(p.Text))
-		who := r.personNamed(p.Author)
-		sents := scanPost(n, p)
-		r.byPost = append(r.byPost, sents)
-		for _, s := range sents {
+	r.codes, r.byPost = make([][]code.Found, len(t.Posts)), make([][]*sentence, len(t.Posts))
+	each(len(t.Posts), func(n int) {
+		r.codes[n], r.byPost[n] = context.Find(t.Posts[n].Text), scanPost(n, t.Posts[n])
+		for _, s := range r.byPost[n] {
 			x.understandSentence(s)
+		}
+	})
+	for n, p := range t.Posts {
+		who := r.personNamed(p.Author)
+		for _, s := range r.byPost[n] {
 			who.sents = append(who.sents, s)
 			r.learnSmall(s)
 		}

@@ -85,14 +85,16 @@ func (d *draft) thread(f File, opt Options) Thread {
 	m := newMasker(title, d.posts)
 	t.Title = m.line(title)
 	t.Site = m.line(t.Site)
-	for i, p := range d.posts {
+	t.Posts = make([]Post, len(d.posts))
+	each(len(d.posts), func(i int) {
+		p := d.posts[i]
 		latest := 0
 		if !p.at.IsZero() {
 			latest = p.at.Year() + 1
 		}
 		body := m.passage(p.body, latest)
-		t.Posts = append(t.Posts, Post{N: i + 1, Author: m.author(p.author), Time: p.at.UTC(), Text: body.text, Page: t.Page, Regions: body.regions})
-	}
+		t.Posts[i] = Post{N: i + 1, Author: m.author(p.author), Time: p.at.UTC(), Text: body.text, Page: t.Page, Regions: body.regions}
+	})
 	t.Key = d.key(t)
 	return t
 }
