@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"ruledout/internal/memo"
@@ -123,7 +124,7 @@ type reading struct {
 	people     []*person
 	byPost     [][]*sentence
 	byName     map[string]*person // by name without regard to case
-	index      *wordIndex         // made when first asked
+	index      func() *wordIndex  // made when first asked
 	site       *sentence
 	machine    machineRead // of the thread's starter
 	solved     bool        // the title says so
@@ -140,7 +141,7 @@ type person struct {
 
 // scanThread cuts the thread into people and sentences and finds all phrases.
 func (x *Extractor) scanThread(t Thread) *reading {
-	r := &reading{thread: t, byName: map[string]*person{}}
+	r := &reading{thread: t, byName: map[string]*person{}, index: sync.OnceValue(func() *wordIndex { return newWordIndex(t.Posts) })}
 	texts := []string{t.Title}
 	for _, p := range t.Posts {
 		texts = append(texts, p.Text)

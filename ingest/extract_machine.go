@@ -224,11 +224,8 @@ func (x *Extractor) scoreRun(r *reading, s *sentence, run *nameRun) {
 
 // namedByOthers tells whether posts of other people hold one of the fields.
 func (r *reading) namedByOthers(post int, fields []string) bool {
-	if r.index == nil {
-		r.index = newWordIndex(r.thread.Posts)
-	}
 	return slices.ContainsFunc(fields, func(f string) bool {
-		return len(f) >= shortestIndexed && r.index.byOthers(post, strings.ToLower(f))
+		return len(f) >= shortestIndexed && r.index().byOthers(post, strings.ToLower(f))
 	})
 }
 
