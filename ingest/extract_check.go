@@ -22,6 +22,7 @@ type testFound struct {
 	near     bool      // the component stands right before its reading
 	limited  bool      // the text gives the limit
 	culprit  bool      // the part is that of the repair beside it
+	beside   bool      // the component only stands somewhere before or after the reading
 	guess    bool      // nothing in the sentence names the component
 	spends   *sentence // whose words of outcome tell the result of this test, not of a repair
 	relative int       // tokens between component and verdict, for choosing among several
