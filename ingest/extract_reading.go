@@ -29,7 +29,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		if !ok || isFluidWord(np.name) {
 			continue
 		}
-		np = x.knownOf(np)
+		np = x.knownOf(np, q.Unit)
 		np = f.complete(measuredName(x.ownerOf(gaugeOf(np, q)), q), s)
 		f.noteReading(q.Unit, np)
 		limit := len(s.toks)
@@ -71,9 +71,14 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 }
 
 // knownOf gives, for a name that the vocabulary does not know but whose first words it does, the part that those name: a "motor phase"
-// is of the motor.
-func (x *Extractor) knownOf(np nounPhrase) nounPhrase {
-	if np.known || isQuantityWord(lastWord(np.name)) || lastWord(np.name) == "supply" {
+// is of the motor; resistance measured along "sensor wires" is of their wiring.
+func (x *Extractor) knownOf(np nounPhrase, unit string) nounPhrase {
+	head := lastWord(np.name)
+	if np.known || isQuantityWord(head) || head == "supply" {
+		return np
+	}
+	if words := strings.Fields(np.name); len(words) > 1 && (head == "wire" || head == "lead") && strings.HasSuffix(unit, "ohm") {
+		np.name = strings.Join(words[:len(words)-1], " ") + " wiring"
 		return np
 	}
 	for _, word := range []string{np.raw, np.name} {

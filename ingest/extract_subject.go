@@ -67,6 +67,10 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 			return nounPhrase{from: m.from, to: m.to, name: name, known: true}, true
 		}
 	}
+	if methodByUnit(m.Unit) == "capacitance" {
+		cap := nounPhrase{name: "capacitor", raw: "capacitor", known: true, from: m.from, to: m.to}
+		return f.complete(cap, s), true
+	}
 	np, ok := f.last()
 	ok = ok && !(isElectric(m.Unit) && carriesNoCurrent(np))
 	np.from, np.to, np.guess = m.from, m.to, true
