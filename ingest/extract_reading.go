@@ -37,6 +37,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 			limit = all[i+1].from
 		}
 		t := &testFound{sent: s, comp: np.name, known: np.known, reading: readingFrom(s, q)}
+		t.takesUp = s.takesUp(q)
 		t.guess, t.beside = np.guess, np.oblique || np.from < c.from
 		t.near = !np.oblique && !np.guess && np.from < q.from && q.from-np.to <= 3 && np.from >= c.from && np.to <= q.from
 		t.name, t.method = x.methodIn(s, methodByUnit(q.Unit))

@@ -88,10 +88,21 @@ func (x *Extractor) readOfPart(f *focus, s *sentence, m measured) (nounPhrase, b
 		cap := nounPhrase{name: "capacitor", raw: "capacitor", known: true, from: m.from, to: m.to}
 		return f.complete(cap, s), true
 	}
+	if np, ok := x.pressureHere(m); ok {
+		return np, true
+	}
 	np, ok := f.last()
 	ok = ok && !(isElectric(m.Unit) && carriesNoCurrent(np))
 	np.from, np.to, np.guess = m.from, m.to, true
 	return np, ok
+}
+
+// pressureHere gives the pressure that a reading without a name is of: the gas at a burner where it is in mbar.
+func (x *Extractor) pressureHere(m measured) (nounPhrase, bool) {
+	if m.Unit != "mbar" || m.Value > 100 || x.family != "heating" && x.family != "domestic" {
+		return nounPhrase{}, false
+	}
+	return nounPhrase{name: "gas pressure", raw: "gas pressure", known: true, from: m.from, to: m.to, guess: true}, true
 }
 
 // isElectric tells whether a unit is one of a meter's electrical ranges.
