@@ -22,6 +22,8 @@ type testFound struct {
 	near     bool      // the component stands right before its reading
 	limited  bool      // the text gives the limit
 	culprit  bool      // the part is that of the repair beside it
+	takesUp  bool      // the reading is said to be as before
+	beside   bool      // the component only stands somewhere before or after the reading
 	guess    bool      // nothing in the sentence names the component
 	spends   *sentence // whose words of outcome tell the result of this test, not of a repair
 	relative int       // tokens between component and verdict, for choosing among several
@@ -33,7 +35,11 @@ func (x *Extractor) testsIn(f *focus, s *sentence, next *sentence, index int, fi
 		return nil
 	}
 	out := x.readingTests(f, s, next)
-	out = append(out, x.trialTests(f, s, next, fixes)...)
+	trials := x.trialTests(f, s, next, fixes)
+	if len(trials) > 0 {
+		out = slices.DeleteFunc(out, func(t *testFound) bool { return t.takesUp }) // the reading tells what the trial did
+	}
+	out = append(out, trials...)
 	out = append(out, x.stateTests(f, s, out, fixes)...)
 	out = append(out, x.findings(f, s, next, out, fixes)...)
 	slices.SortStableFunc(out, func(a, b *testFound) int { return a.from - b.from })
@@ -194,6 +200,25 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 			t.from, t.to = v.from, v.to
 		}
 		out = append(out, t)
+		out = append(out, x.listed(f, s, c, comps, np, t)...)
+	}
+	return out
+}
+
+// listed gives the same judgement for the other parts of a list that the judged part ends: "fuses, relays and grounds all check out".
+func (x *Extractor) listed(f *focus, s *sentence, c clause, comps []nounPhrase, np nounPhrase, t *testFound) []*testFound {
+	if np.from >= len(s.toks) || np.to > t.to || t.from != np.from {
+		return nil
+	}
+	var out []*testFound
+	for _, more := range x.listEnding(s, comps, np) {
+		if more.from == np.from || more.oblique || x.isQuantity(more.name) || isPiece(more.raw) {
+			continue
+		}
+		o := *t
+		more = f.complete(more, s)
+		o.comp, o.known, o.from, o.relative = more.name, more.known, more.from, 2
+		out = append(out, &o)
 	}
 	return out
 }

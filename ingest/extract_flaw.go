@@ -28,7 +28,7 @@ func (x *Extractor) flawsIn(f *focus, s, _ *sentence) []*testFound {
 			from--
 		}
 		denied := s.negated(max(from-3, c.from), at)
-		whole := f.complete(x.knownOf(x.wholeOf(f, s, x.partsIn(s), np)), s)
+		whole := f.complete(x.knownOf(x.wholeOf(f, s, x.partsIn(s), np), ""), s)
 		switch {
 		case denied && !(prep == "to" && s.toks[at-1].word != "damage"):
 			out = append(out, x.finding(s, whole, from, np.to, kb.Pass, "visual inspection"))
@@ -105,7 +105,7 @@ func (x *Extractor) flawsOf(f *focus, s, _ *sentence) []*testFound {
 		if end == 0 {
 			continue
 		}
-		np = f.complete(x.knownOf(x.wholeOf(f, s, parts, np)), s)
+		np = f.complete(x.knownOf(x.wholeOf(f, s, parts, np), ""), s)
 		out = append(out, x.finding(s, np, np.from, end, passIf(denied), "visual inspection"))
 	}
 	return out

@@ -38,7 +38,8 @@ func (s *sentence) contrasts(at int) bool {
 		case w == "should" || w == "supposed" || w == "ought", (w == "good" || w == "new" || w == "healthy") && next == "one":
 			where := slices.ContainsFunc(s.toks[at:i], func(t token) bool { return t.word == "where" || t.word == "when" || t.word == "but" })
 			met := i > at && s.toks[i-1].word == "as" || i > at+1 && s.toks[i-2].word == "as" || next == "have"
-			return where && !met
+			ends := i+2 >= len(s.toks) || s.toks[i+2].mark || slices.Contains([]string{"and", "but", "so"}, s.toks[i+2].word)
+			return where && !met && !(next == "be" && ends)
 		}
 	}
 	return false
@@ -54,6 +55,15 @@ func tradeLimit(s *sentence, q measured, np nounPhrase) kb.Result {
 	near := s.toks[max(q.from-12, 0):min(q.to+8, len(s.toks))]
 	says := func(words ...string) bool {
 		return slices.ContainsFunc(near, func(t token) bool { return slices.Contains(words, t.word) })
+	}
+	name := np.name
+	switch {
+	case strings.HasSuffix(name, "trim") && unit != "V":
+		return passIf(value <= 0.1 && value >= -0.1 || value > 1 && value <= 10 || value < -1 && value >= -10)
+	case (strings.HasPrefix(name, "can bus") || strings.HasPrefix(name, "can ")) && (unit == "Ω" || unit == "ohm") && value > 10 && value < 1000:
+		return passIf(value > 50 && value < 70) // two ends of 120 ohm in parallel, ISO 11898-2
+	case (strings.Contains(name, "parasitic") || strings.Contains(name, "drain") && unit == "A") && value < 5:
+		return passIf(value <= 0.05)
 	}
 	insulation := slices.ContainsFunc(near, func(t token) bool {
 		return slices.Contains([]string{"insulation", "isolation", "megger", "meggered", "riso"}, t.word)

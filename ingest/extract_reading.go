@@ -29,7 +29,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		if !ok || isFluidWord(np.name) {
 			continue
 		}
-		np = x.knownOf(np)
+		np = x.knownOf(np, q.Unit)
 		np = f.complete(measuredName(x.ownerOf(gaugeOf(np, q)), q), s)
 		f.noteReading(q.Unit, np)
 		limit := len(s.toks)
@@ -37,7 +37,8 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 			limit = all[i+1].from
 		}
 		t := &testFound{sent: s, comp: np.name, known: np.known, reading: readingFrom(s, q)}
-		t.guess = np.guess
+		t.takesUp = s.takesUp(q)
+		t.guess, t.beside = np.guess, np.oblique || np.from < c.from
 		t.near = !np.oblique && !np.guess && np.from < q.from && q.from-np.to <= 3 && np.from >= c.from && np.to <= q.from
 		t.name, t.method = x.methodIn(s, methodByUnit(q.Unit))
 		t.from, t.to = min(q.from, np.from), max(q.to, min(np.to, len(s.toks)))
@@ -71,9 +72,14 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 }
 
 // knownOf gives, for a name that the vocabulary does not know but whose first words it does, the part that those name: a "motor phase"
-// is of the motor.
-func (x *Extractor) knownOf(np nounPhrase) nounPhrase {
-	if np.known || isQuantityWord(lastWord(np.name)) || lastWord(np.name) == "supply" {
+// is of the motor; resistance measured along "sensor wires" is of their wiring.
+func (x *Extractor) knownOf(np nounPhrase, unit string) nounPhrase {
+	head := lastWord(np.name)
+	if np.known || isQuantityWord(head) || head == "supply" {
+		return np
+	}
+	if words := strings.Fields(np.name); len(words) > 1 && (head == "wire" || head == "lead") && strings.HasSuffix(unit, "ohm") {
+		np.name = strings.Join(words[:len(words)-1], " ") + " wiring"
 		return np
 	}
 	for _, word := range []string{np.raw, np.name} {

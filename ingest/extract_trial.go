@@ -61,8 +61,10 @@ func (s *sentence) swapVerb(i int) bool {
 	case "swapped", "swapping", "interchanged", "exchanged":
 		in := strings.HasPrefix(after, "in ") && !s.has(cueSwap, i, c.to) && !slices.ContainsFunc(s.toks[i:c.to], func(t token) bool { return t.word == "from" })
 		return !in && !strings.HasPrefix(after, "out ") && !s.newFor(i, c)
-	case "substituted", "borrowed":
+	case "substituted", "borrowed", "lent":
 		return true
+	case "bypassed", "bridged", "jumped", "jumpered", "looped":
+		return i+1 < len(s.toks)
 	case "tried", "fitted", "put", "used":
 		return s.has(cueSwap, i, c.to) && !strings.HasPrefix(after, "to ")
 	}
@@ -81,12 +83,19 @@ func (s *sentence) isolatingVerb(i int) bool {
 		return true
 	case "pulled", "pulling":
 		return slices.ContainsFunc(s.toks[i:min(i+6, len(s.toks))], func(t token) bool {
-			return slices.Contains([]string{"plug", "connector", "sensor", "fuse", "wire", "lead"}, t.word)
-		})
+			return slices.Contains([]string{"plug", "connector", "sensor", "fuse", "wire", "lead", "maf", "relay", "coil", "injector"}, t.word)
+		}) || s.pullsSensor(i)
 	case "clamped", "blocked", "pinched":
 		return i+1 < len(s.toks) && s.toks[i+1].word == "off"
 	}
 	return false
+}
+
+// pullsSensor tells whether "pulled" acts on a measured quantity named for its sensor: "pulled fuel pressure, still the same".
+func (s *sentence) pullsSensor(i int) bool {
+	return i+2 < len(s.toks) && slices.ContainsFunc(s.toks[i+1:min(i+5, len(s.toks))], func(t token) bool {
+		return slices.Contains([]string{"pressure", "temp", "temperature", "position", "speed", "level", "flow"}, t.word)
+	})
 }
 
 // resets tells whether a supply was only taken off for a while, to clear a memory.

@@ -76,9 +76,9 @@ func (l *line) faultIn(s *sentence, index int, fx *fixFound) *testFound {
 	if s.asked || s.place == RegionHeading {
 		return nil
 	}
-	for _, v := range s.verdicts(0, len(s.toks)) {
+	for _, v := range append(s.verdicts(0, len(s.toks)), s.flawsSeen()...) {
 		c := s.clauseAt(v.from)
-		if v.result != kb.Fail || v.weak || c.kind != told || l.x.isComplaint(s, v) || l.speaksOfOther(s, c, v, fx) {
+		if v.result != kb.Fail || v.weak && !s.namesNothing(c, v) && !l.names(s, c, fx) || c.kind != told || l.x.isComplaint(s, v) || l.speaksOfOther(s, c, v, fx) {
 			continue
 		}
 		if slices.ContainsFunc(l.tests, func(t *testFound) bool { return t.sent == s && v.from < t.to && t.from < v.to }) {
@@ -89,6 +89,25 @@ func (l *line) faultIn(s *sentence, index int, fx *fixFound) *testFound {
 		return t
 	}
 	return nil
+}
+
+// flawsSeen gives the nouns for flaws that a sentence says are there, as judgements.
+func (s *sentence) flawsSeen() []verdict {
+	var out []verdict
+	for i, t := range s.toks {
+		if c := s.clauseAt(i); t.mark || !isFlaw(t.word) || isStray(t.word) || s.negated(max(c.from, i-4), i) || !s.saysThere(c, i) {
+			continue
+		}
+		if !slices.Contains([]string{"problem", "issue", "fault", "sign", "wrong", "anything", "mark", "trace", "evidence", "short", "break", "leak", "burn", "tear"}, t.word) {
+			out = append(out, verdict{result: kb.Fail, from: i, to: i + 1})
+		}
+	}
+	return out
+}
+
+// names tells whether a clause names the repaired part.
+func (l *line) names(s *sentence, c clause, fx *fixFound) bool {
+	return slices.ContainsFunc(l.x.components(s), func(np nounPhrase) bool { return np.from >= c.from && np.to <= c.to && l.x.near(np.name, fx.comp) })
 }
 
 // isComplaint tells whether a word of judgement belongs to a symptom of the machine rather than to a part.

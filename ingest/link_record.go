@@ -14,7 +14,7 @@ func (l *line) settle(c *kb.Case, solved bool) {
 	l.useSwaps()
 	l.concludeTests()
 	l.foundFaults()
-	l.tests = slices.DeleteFunc(l.tests, func(t *testFound) bool { return t.guess && !t.implied })
+	l.tests = slices.DeleteFunc(l.tests, func(t *testFound) bool { return false })
 	l.dropTrials()
 	l.dropRetold()
 	steps := l.steps()

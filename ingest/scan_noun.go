@@ -56,10 +56,10 @@ type nounPhrase struct {
 // head, the nouns that follow.
 func (x *Extractor) phraseAround(s *sentence, m mention) nounPhrase {
 	from, to := m.from, m.to
-	for from > 0 && m.from-from < 3 && x.qualifies(s, from-1) {
+	for from > 0 && m.from-from < 3 && x.qualifies(s, from-1) && !(isConnecting(s.toks[from-1].word) && !isConnecting(s.toks[from].word) && from-1 > 0 && x.lex.words[s.toks[from-2].word]) {
 		from--
 	}
-	for to < len(s.toks) && to-m.to < 2 && x.extends(s, to) {
+	for to < len(s.toks) && to-m.to < 2 && x.extends(s, to) && !(isConnecting(s.toks[to-1].word) && !isConnecting(s.toks[to].word)) {
 		to++
 	}
 	return x.named(s, from, to, m)
@@ -129,6 +129,12 @@ func isUnitOfRating(word string) bool {
 func (x *Extractor) extends(s *sentence, i int) bool {
 	t := s.toks[i]
 	return !t.mark && !t.number() && !x.stops[t.word] && isPartHead(t.word) && !isPast(strings.ToLower(t.raw)) && !x.isVerb(s, i)
+}
+
+// isConnecting tells whether a word names what joins parts electrically: a device named after one begins a phrase of its own ("sensor
+// wire pump side").
+func isConnecting(word string) bool {
+	return slices.Contains([]string{"wire", "wiring", "harness", "loom", "cable", "lead", "plug", "connector", "terminal", "pin", "ground", "earth", "strap", "clip", "bolt", "screw", "nut"}, word)
 }
 
 // lastWord gives the last word of a name.
@@ -337,7 +343,7 @@ func (x *Extractor) bareHeads(s *sentence, known []nounPhrase) []nounPhrase {
 			continue
 		}
 		from := i
-		for from > 0 && i-from < 2 && x.inName(s.toks[from-1]) && !s.toks[from-1].hasDigit() && !x.isVerb(s, from-1) && !strings.HasSuffix(s.toks[from-1].word, "ing") {
+		for from > 0 && i-from < 2 && x.inName(s.toks[from-1]) && !s.toks[from-1].hasDigit() && !x.isVerb(s, from-1) && (!strings.HasSuffix(s.toks[from-1].word, "ing") || isThingInIng(s.toks[from-1].word)) {
 			from--
 		}
 		if from == i && (i == 0 || !isDeterminer(s.toks[i-1].word)) && t.raw == strings.ToLower(t.raw) {
@@ -348,6 +354,11 @@ func (x *Extractor) bareHeads(s *sentence, known []nounPhrase) []nounPhrase {
 	}
 	slices.SortStableFunc(out, func(a, b nounPhrase) int { return a.from - b.from })
 	return out
+}
+
+// isThingInIng tells whether a word in -ing is a noun of the trade, not a verb.
+func isThingInIng(word string) bool {
+	return slices.Contains([]string{"ceiling", "housing", "bearing", "wiring", "bushing", "casing", "fitting", "coupling", "winding", "lining", "steering", "charging", "cooling", "heating", "building", "parking", "swing", "spring", "wing", "ring", "string"}, word)
 }
 
 func isDeterminer(word string) bool {
