@@ -131,3 +131,25 @@ func (l *line) speaksOfOther(s *sentence, c clause, v verdict, fx *fixFound) boo
 	}
 	return false
 }
+
+// readAgain gives a reading after a repair the name under which the failed reading in the same unit before the repair stands, where its
+// own name was not measured before: one measures again where one measured first.
+func (l *line) readAgain() {
+	for i, t := range l.tests {
+		if t.reading == nil || t.reading.Unit == "" || t.result == kb.Fail {
+			continue
+		}
+		if slices.ContainsFunc(l.tests[:i], func(o *testFound) bool { return l.x.near(o.comp, t.comp) }) {
+			continue
+		}
+		for _, first := range slices.Backward(l.tests[:i]) {
+			if first.reading == nil || first.reading.Unit != t.reading.Unit || first.result != kb.Fail {
+				continue
+			}
+			if slices.ContainsFunc(l.fixes, func(fx *fixFound) bool { return fx.index > first.index && fx.index <= t.index && fx.outcome != kb.NoChange }) {
+				t.comp, t.known, t.guess, t.culprit = first.comp, first.known, false, true
+			}
+			break
+		}
+	}
+}
