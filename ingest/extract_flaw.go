@@ -52,7 +52,7 @@ func (s *sentence) flawEnding(at int, inside bool) int {
 		return at - 1
 	}
 	for _, m := range s.mentions {
-		if m.kind == termCue && m.name == cueBad && m.to == at && m.to-m.from > 1 {
+		if m.kind == termCue && m.name == cueBad && m.to == at && m.to-m.from > 1 && !isNegation(s.toks[m.from].word) {
 			return m.from
 		}
 	}

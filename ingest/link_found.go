@@ -146,7 +146,9 @@ func (l *line) readAgain() {
 			if first.reading == nil || first.reading.Unit != t.reading.Unit || first.result != kb.Fail {
 				continue
 			}
-			if slices.ContainsFunc(l.fixes, func(fx *fixFound) bool { return fx.index > first.index && fx.index <= t.index && fx.outcome != kb.NoChange }) {
+			if slices.ContainsFunc(l.fixes, func(fx *fixFound) bool {
+				return fx.index > first.index && fx.index <= t.index && fx.outcome != kb.NoChange
+			}) {
 				t.comp, t.known, t.guess, t.culprit = first.comp, first.known, false, true
 			}
 			break
