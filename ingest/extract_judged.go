@@ -95,8 +95,10 @@ func tradeLimit(s *sentence, q measured, np nounPhrase) kb.Result {
 		case isPath(np) && (value < 1 || value > 1000):
 			return passIf(value < 1)
 		}
-	case unit == "V" && says("drop", "across", "loss", "lost") && value < 5:
+	case unit == "V" && (says("drop", "across", "loss", "lost") || strings.HasSuffix(np.name, " strap")) && value < 5:
 		return passIf(value <= 0.2)
+	case unit == "V" && strings.HasSuffix(np.name, " supply") && (value > 11.5 && value < 15 || value > 23 && value < 29 || value > 4.7 && value < 5.3):
+		return kb.Pass
 	case unit == "V" && value == 0 && !says("drop", "off", "should"):
 		return kb.Fail
 	}

@@ -26,7 +26,7 @@ func (x *Extractor) findings(f *focus, s, next *sentence, have []*testFound, fix
 
 // findingStands tells whether a finding says something that no other test or fix of the sentence says already.
 func (x *Extractor) findingStands(s *sentence, t *testFound, have []*testFound, fixes []*fixFound) bool {
-	if c := s.clauseAt(t.from); c.kind != told || isFluidWord(t.comp) || isConsumable(t.comp) {
+	if c := s.clauseAt(t.from); c.kind != told && t.result != kb.Inconclusive || isFluidWord(t.comp) || isConsumable(t.comp) {
 		return false
 	}
 	if slices.ContainsFunc(have, func(o *testFound) bool { return o.comp == t.comp || x.sameThing(o.comp, t.comp) }) {
