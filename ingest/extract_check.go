@@ -145,7 +145,7 @@ func (x *Extractor) judge(s, next *sentence, from, to, limit int) (kb.Result, in
 		}
 	}
 	for _, v := range s.verdicts(c.from, from) {
-		if !v.weak {
+		if !v.weak && !slices.ContainsFunc(s.toks[max(v.from-4, c.from):v.from], func(t token) bool { return t.word == "with" }) {
 			return v.result, to
 		}
 	}
@@ -352,7 +352,7 @@ func (x *Extractor) wiringOf(f *focus, s *sentence, comps []nounPhrase, np nounP
 // the one after it ("a cracked seal"), else, where the clause names nothing itself, the one of a clause before; and how many words lie
 // between.
 func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, v verdict) (nounPhrase, int, bool) {
-	if np, ok := nearestBefore(comps, c.from, v.from); ok {
+	if np, ok := nearestBefore(comps, c.from, v.from); ok && !(np.oblique && s.pronounIn(np.to, v.from)) {
 		if s.tied(np.to, v.from, v.weak) {
 			return np, v.from - np.to, v.from-np.to <= 7
 		}
@@ -368,6 +368,9 @@ func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, 
 	}
 	if s.namesNothing(c, v) {
 		if np, ok := priorPart(s, comps, c); ok {
+			if s.pronounLeads(c, v) {
+				return np, 1, true
+			}
 			return np, 3, true
 		}
 	}
@@ -378,12 +381,22 @@ func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, 
 	return nounPhrase{}, 0, false
 }
 
+// pronounIn tells whether "it" or "they" begins a statement between two tokens: "under the cover it had gone green".
+func (s *sentence) pronounIn(from, to int) bool {
+	for i := from; i+1 < to; i++ {
+		if w := s.toks[i].word; (w == "it" || w == "they") && isCopula(s.toks[i+1].word) {
+			return true
+		}
+	}
+	return false
+}
+
 // priorPart gives the part that the clauses before c speak of: the nearest of those that the writer tells of.
 func priorPart(s *sentence, comps []nounPhrase, c clause) (nounPhrase, bool) {
 	for start, n := c.from, 0; start > 0 && n < 3; n++ {
 		prior := s.clauseBefore(start)
 		if np, ok := nearestBefore(comps, prior.from, prior.to); ok {
-			return np, prior.kind == told || prior.kind == planned
+			return np, (prior.kind == told || prior.kind == planned) && !(np.oblique && s.pronounIn(np.to, prior.to))
 		}
 		if prior.to == 0 {
 			break
@@ -418,6 +431,12 @@ func isBackWord(word string) bool {
 func (s *sentence) namesNothing(c clause, v verdict) bool {
 	for i := skipMarks(s, c.from); i < v.from; i++ {
 		t := s.toks[i]
+		if t.word == "its" || t.word == "their" {
+			for i+1 < v.from && !isCopula(s.toks[i+1].word) {
+				i++ // what is of the part spoken of
+			}
+			continue
+		}
 		if t.mark || isCopula(t.word) || isAdverb(t.word) || isNegation(t.word) || kb.IsArticle(t.word) || isConjunction(t.word) || isStateWord(t.word) || isFlaw(t.word) || isPast(strings.ToLower(t.raw)) || isBackWord(t.word) {
 			continue
 		}

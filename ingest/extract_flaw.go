@@ -39,6 +39,22 @@ func (x *Extractor) flawsIn(f *focus, s, _ *sentence) []*testFound {
 	return out
 }
 
+// untold reads a check that told nothing: "could not tell whether the pump was priming", "the tester could not say if the sensor was good".
+func (x *Extractor) untold(f *focus, s, _ *sentence) []*testFound {
+	for _, m := range s.mentions {
+		if m.kind != termCue || m.name != cueUnsure || m.to >= len(s.toks) || !slices.Contains([]string{"if", "whether"}, s.toks[m.to].word) {
+			continue
+		}
+		for _, np := range x.partsIn(s) {
+			if np.from > m.to && np.from-m.to <= 4 {
+				t := x.finding(s, f.complete(np, s), m.from, np.to, kb.Inconclusive, "visual inspection")
+				return []*testFound{t}
+			}
+		}
+	}
+	return nil
+}
+
 // isOutside tells whether a name is of a cause that is no part of the machine, such as water that got in.
 func (x *Extractor) isOutside(np nounPhrase) bool {
 	c, ok := x.v.Component(np.name)
@@ -52,7 +68,7 @@ func (s *sentence) flawEnding(at int, inside bool) int {
 		return at - 1
 	}
 	for _, m := range s.mentions {
-		if m.kind == termCue && m.name == cueBad && m.to == at && m.to-m.from > 1 {
+		if m.kind == termCue && m.name == cueBad && m.to == at && m.to-m.from > 1 && !isNegation(s.toks[m.from].word) {
 			return m.from
 		}
 	}

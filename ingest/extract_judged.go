@@ -24,6 +24,22 @@ func (s *sentence) fellTo(np nounPhrase, q measured) bool {
 	return slices.Contains([]string{"dropped", "drop", "dropping", "fell", "fall", "falling", "down", "sag", "sagged", "sagging", "sink", "sank", "dip", "dipped", "collapsed"}, s.toks[q.from-2].word)
 }
 
+// idles tells whether a clause that begins with "but" after a reading says that the part did nothing with what it was given: "gets 115 V
+// but does not turn".
+func (s *sentence) idles(at int) bool {
+	for i := at; i < min(at+6, len(s.toks)); i++ {
+		if s.toks[i].word != "but" && s.toks[i].word != "and" {
+			continue
+		}
+		for j := i + 1; j < min(i+5, len(s.toks)); j++ {
+			if isWorkingVerb(s.toks[j].word) {
+				return s.negated(i, j)
+			}
+		}
+	}
+	return false
+}
+
 // contrasts tells whether what follows a reading sets it against what it should be, without a figure: "31 ohms where a good one
 // reads megohms", "0 V when it should be pulling in", "12k instead of 5k".
 func (s *sentence) contrasts(at int) bool {
@@ -79,8 +95,10 @@ func tradeLimit(s *sentence, q measured, np nounPhrase) kb.Result {
 		case isPath(np) && (value < 1 || value > 1000):
 			return passIf(value < 1)
 		}
-	case unit == "V" && says("drop", "across", "loss", "lost") && value < 5:
+	case unit == "V" && (says("drop", "across", "loss", "lost") || strings.HasSuffix(np.name, " strap")) && value < 5:
 		return passIf(value <= 0.2)
+	case unit == "V" && strings.HasSuffix(np.name, " supply") && (value > 11.5 && value < 15 || value > 23 && value < 29 || value > 4.7 && value < 5.3):
+		return kb.Pass
 	case unit == "V" && value == 0 && !says("drop", "off", "should"):
 		return kb.Fail
 	}

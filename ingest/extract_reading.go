@@ -54,7 +54,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		if t.result == "" && q.Bound == quantity.Open {
 			t.result = kb.Fail // no path where one is measured for; a switch that should be open is said to be so
 		}
-		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to) || s.fellTo(np, q)) {
+		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to) || s.fellTo(np, q) || q.Unit == "V" && s.idles(q.to)) {
 			t.result = kb.Fail
 		}
 		if t.result == "" {

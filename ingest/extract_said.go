@@ -14,7 +14,7 @@ func (x *Extractor) findings(f *focus, s, next *sentence, have []*testFound, fix
 		return nil
 	}
 	var out []*testFound
-	for _, read := range []func(*focus, *sentence, *sentence) []*testFound{x.checkedThenSaid, x.bareVerdicts, x.flawsIn, x.flawsOf, x.supplies, x.continuities, x.driven, x.ruledOut, x.disturbed, x.inAndOut} {
+	for _, read := range []func(*focus, *sentence, *sentence) []*testFound{x.checkedThenSaid, x.bareVerdicts, x.flawsIn, x.flawsOf, x.untold, x.supplies, x.continuities, x.driven, x.ruledOut, x.disturbed, x.inAndOut} {
 		for _, t := range read(f, s, next) {
 			if x.findingStands(s, t, have, fixes) && x.findingStands(s, t, out, nil) {
 				out = append(out, t)
@@ -26,7 +26,7 @@ func (x *Extractor) findings(f *focus, s, next *sentence, have []*testFound, fix
 
 // findingStands tells whether a finding says something that no other test or fix of the sentence says already.
 func (x *Extractor) findingStands(s *sentence, t *testFound, have []*testFound, fixes []*fixFound) bool {
-	if c := s.clauseAt(t.from); c.kind != told || isFluidWord(t.comp) || isConsumable(t.comp) {
+	if c := s.clauseAt(t.from); c.kind != told && t.result != kb.Inconclusive || isFluidWord(t.comp) || isConsumable(t.comp) {
 		return false
 	}
 	if slices.ContainsFunc(have, func(o *testFound) bool { return o.comp == t.comp || x.sameThing(o.comp, t.comp) }) {

@@ -44,11 +44,16 @@ func (l *line) failedBefore(fx *fixFound) bool {
 // namelessFault gives the failed check just before a repair whose own words name no part that the vocabulary knows.
 func (l *line) namelessFault(fx *fixFound) *testFound {
 	for _, t := range slices.Backward(l.tests) {
-		if t.result == kb.Fail && (t.guess || !t.known) && t.index <= fx.index+1 && fx.index-t.index <= faultWindow && t.sent.post == fx.sent.post {
+		if t.result == kb.Fail && (t.guess || !t.known || t.beside || fx.index-t.index <= 4 && !l.repaired(t.comp)) && t.index <= fx.index+1 && fx.index-t.index <= faultWindow && t.sent.post == fx.sent.post {
 			return t
 		}
 	}
 	return nil
+}
+
+// repaired tells whether some repair was done on what a check names.
+func (l *line) repaired(comp string) bool {
+	return slices.ContainsFunc(l.fixes, func(fx *fixFound) bool { return l.x.near(comp, fx.comp) })
 }
 
 // toldFault reads the words of damage nearest to a repair: in the sentences before it, in its own, or in the two after it.
@@ -125,4 +130,28 @@ func (l *line) speaksOfOther(s *sentence, c clause, v verdict, fx *fixFound) boo
 		}
 	}
 	return false
+}
+
+// readAgain gives a reading after a repair the name under which the failed reading in the same unit before the repair stands, where its
+// own name was not measured before: one measures again where one measured first.
+func (l *line) readAgain() {
+	for i, t := range l.tests {
+		if t.reading == nil || t.reading.Unit == "" || t.result == kb.Fail {
+			continue
+		}
+		if slices.ContainsFunc(l.tests[:i], func(o *testFound) bool { return l.x.near(o.comp, t.comp) }) {
+			continue
+		}
+		for _, first := range slices.Backward(l.tests[:i]) {
+			if first.reading == nil || first.reading.Unit != t.reading.Unit || first.result != kb.Fail {
+				continue
+			}
+			if slices.ContainsFunc(l.fixes, func(fx *fixFound) bool {
+				return fx.index > first.index && fx.index <= t.index && fx.outcome != kb.NoChange
+			}) {
+				t.comp, t.known, t.guess, t.culprit = first.comp, first.known, false, true
+			}
+			break
+		}
+	}
 }
