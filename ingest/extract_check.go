@@ -287,7 +287,11 @@ func isJoint(raw string) bool {
 // wholeOf gives, for a small piece without a name of its own ("pin", "seat", "nut"), the part spoken of before it, to which it
 // belongs.
 func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPhrase) nounPhrase {
+	if isConnector(np.raw) {
+		return x.plugOf(f, s, comps, np)
+	}
 	if !isPiece(np.raw) {
+		np = x.innerOf(np)
 		if whole, ok := s.holderOf(comps, np); ok && isJoint(np.raw) {
 			np.name, np.known = whole.name, whole.known
 		} else if last, ok := f.last(); ok && isJoint(np.raw) {

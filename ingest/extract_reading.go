@@ -31,6 +31,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		}
 		np = x.knownOf(np, q.Unit)
 		np = f.complete(measuredName(x.ownerOf(gaugeOf(np, q)), q), s)
+		np = x.chargingOf(s, x.innerOf(np), q)
 		f.noteReading(q.Unit, np)
 		limit := len(s.toks)
 		if i+1 < len(all) && !all[i+1].limit {
@@ -75,7 +76,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 // is of the motor; resistance measured along "sensor wires" is of their wiring.
 func (x *Extractor) knownOf(np nounPhrase, unit string) nounPhrase {
 	head := lastWord(np.name)
-	if np.known || isQuantityWord(head) || head == "supply" {
+	if np.known || isQuantityWord(head) || head == "supply" || unit == "" && isConnector(head) {
 		return np
 	}
 	if words := strings.Fields(np.name); len(words) > 1 && (head == "wire" || head == "lead") && strings.HasSuffix(unit, "ohm") {
@@ -122,7 +123,10 @@ func (x *Extractor) measuredIn(f *focus, s *sentence) []measured {
 		m.limit = isLimit(s, m, len(out) > 0)
 		out = append(out, m)
 	}
-	return out
+	all := slices.Clone(out)
+	return slices.DeleteFunc(out, func(m measured) bool {
+		return isFormer(s, all, slices.IndexFunc(all, func(o measured) bool { return o.from == m.from }))
+	})
 }
 
 func tokenAt(s *sentence, at int) int {
@@ -153,6 +157,8 @@ func isMeter(q quantity.Found) bool {
 
 var meterWords = regexp.MustCompile(`\b(ohm|ohms|meter|multimeter|continuity|circuit|resistance|line|coil|winding|sensor|measured|loop|section|thermistor|probe|resistor|pot|potentiometer|element|solenoid|injector|wire|wiring|pin)\b`)
 
+var spreadOpen = regexp.MustCompile(`\b(spread|bent|wide|propped|held|stuck|left|half|fully|pushed|wedged|jammed|forced|pried|prised|swung|splayed|opened) $`)
+
 // openReadings gives open circuits where the words around speak of a meter or a circuit.
 func openReadings(s *sentence, text string) []quantity.Found {
 	lower := strings.ToLower(text)
@@ -163,6 +169,9 @@ func openReadings(s *sentence, text string) []quantity.Found {
 	for _, q := range quantity.FindOpen(text) {
 		word := strings.ToLower(text[q.Start:q.End])
 		rest := strings.TrimLeft(strings.ToLower(text[q.End:]), " ")
+		if word == "open" && q.Start > 0 && spreadOpen.MatchString(strings.ToLower(text[:q.Start])) {
+			continue // a shape or position, no circuit
+		}
 		if word == "open" && !strings.HasPrefix(rest, "line") && !endsStatement(rest) {
 			continue
 		}

@@ -234,7 +234,7 @@ func (x *Extractor) bareVerdicts(f *focus, s, _ *sentence) []*testFound {
 			continue
 		}
 		for _, part := range list {
-			out = append(out, x.finding(s, f.complete(part, s), part.from, v.to, v.result, "visual inspection"))
+			out = append(out, x.finding(s, x.wholeOf(f, s, parts, f.complete(part, s)), part.from, v.to, v.result, "visual inspection"))
 		}
 	}
 	return out

@@ -44,7 +44,7 @@ func TestResultsApartFromThePart(t *testing.T) {
 		"Inspected the hoses, no cracks.":       "hose=pass",
 		"I have checked the wiring from the switch to the pump and found no breaks.":      "wiring=pass",
 		"Could not find anything wrong with the valve.":                                   "valve=pass",
-		"Found corrosion in the connector.":                                               "connector=fail",
+		"Found corrosion in the connector.":                                               "heater connector=fail",
 		"The shop tested the alternator and said it was fine.":                            "alternator=pass",
 		"Tested the blower motor directly off the battery and it spun up.":                "blower motor=pass",
 		"Put 12 V straight on the pump and it ran.":                                       "pump=pass",

@@ -51,7 +51,7 @@ func TestReadingsAsPeopleWriteThem(t *testing.T) {
 func TestStatesAsPeopleWriteThem(t *testing.T) {
 	for _, c := range []struct{ words, want string }{
 		{"There was a split in the boost hose.", "boost hose=fail"},
-		{"The wiper motor plug was full of water.", "wiper motor plug=fail"},
+		{"The wiper motor plug was full of water.", "wiper motor connector=fail"},
 		{"The exhaust manifold has a crack.", "exhaust manifold=fail"},
 		{"Found water inside the blower motor.", "blower motor=fail"},
 		{"The hose has no cracks.", "hose=pass"},

@@ -18,6 +18,13 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 	if np, ok := x.groundBetween(s, m); ok {
 		return np, true
 	}
+	if np, ok := x.labelled(s, m); ok {
+		f.recent = append(f.recent, np)
+		return np, true
+	}
+	if np, ok := x.eachTo(f, s, m); ok {
+		return np, true
+	}
 	np, ok := x.readOfPart(f, s, m)
 	if ok && isBareQuantity(np.name) {
 		if part, found := x.quantityOf(s, np, m); found {
@@ -30,7 +37,7 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 // readOfPart gives what the words around a reading name.
 func (x *Extractor) readOfPart(f *focus, s *sentence, m measured) (nounPhrase, bool) {
 	comps := slices.DeleteFunc(x.components(s), func(np nounPhrase) bool {
-		return isConsumable(np.name) || isTool(np) || showsReadings(np.raw) || isRating(np.raw) || s.isReference(np) || s.heldBy(np) || isElectric(m.Unit) && carriesNoCurrent(np)
+		return isConsumable(np.name) || isTool(np) || showsReadings(np.raw) || isRating(np.raw) || s.isReference(np) || s.heldBy(np) || s.setState(np) || isElectric(m.Unit) && carriesNoCurrent(np)
 	})
 	c := s.clauseAt(m.from)
 	if np, ok := s.concluded(comps, c); ok {

@@ -184,7 +184,7 @@ func isAdverb(word string) bool {
 func isStateWord(word string) bool {
 	return slices.Contains([]string{"new", "old", "used", "original", "genuine", "oem", "oe", "aftermarket", "replacement", "spare", "secondhand", "second",
 		"hand", "refurbished", "rebuilt", "reconditioned", "rewound", "brand", "faulty", "bad", "broken", "another", "my", "our", "his", "their", "its", "both",
-		"cheap", "decent", "proper", "fresh", "whole", "complete", "few", "some", "two", "three", "four", "one", "correct", "better", "same", "matched"}, word)
+		"poor", "cheap", "decent", "proper", "fresh", "whole", "complete", "few", "some", "two", "three", "four", "one", "correct", "better", "same", "matched"}, word)
 }
 
 // condition tells whether a component's word speaks of the state of the machine, the season or a way of testing instead:
@@ -251,7 +251,7 @@ func (x *Extractor) called(np nounPhrase) string {
 	if np.known && !strings.Contains(own, " ") && !isPartHead(own) && !strings.HasSuffix(np.name, own) && !x.strange(np) {
 		return np.name
 	}
-	return x.fullHead(own)
+	return connectorName(x.fullHead(own))
 }
 
 // nearlyNamed tells whether own words differ from the vocabulary's only in the form of a word: "heater element" of "heating element".
@@ -350,7 +350,7 @@ func (x *Extractor) bareHeads(s *sentence, known []nounPhrase) []nounPhrase {
 			continue
 		}
 		raw := rawName(s.words(from, i+1))
-		out = append(out, nounPhrase{from: from, to: i + 1, name: kb.Fold(raw), raw: raw, oblique: s.obliqueAt(from)})
+		out = append(out, nounPhrase{from: from, to: i + 1, name: connectorName(kb.Fold(raw)), raw: raw, oblique: s.obliqueAt(from)})
 	}
 	slices.SortStableFunc(out, func(a, b nounPhrase) int { return a.from - b.from })
 	return out
