@@ -310,6 +310,14 @@ func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPh
 		np.name, np.known = whole.name, whole.known
 		return np
 	}
+	if np.raw == "pin" || np.raw == "terminal" {
+		plug := np
+		plug.name, plug.raw = "plug", "plug"
+		if plug = x.plugOf(f, s, comps, plug); plug.name != "plug" {
+			np.name, np.known = plug.name, plug.known
+			return np
+		}
+	}
 	if f.bad.name != "" && f.badAge <= 2 {
 		np.name, np.known = f.bad.name, f.bad.known
 	} else if whole, ok := f.last(); ok {

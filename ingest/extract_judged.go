@@ -81,6 +81,9 @@ func tradeLimit(s *sentence, q measured, np nounPhrase) kb.Result {
 	case (strings.Contains(name, "parasitic") || strings.Contains(name, "drain") && unit == "A") && value < 5:
 		return passIf(value <= 0.05)
 	}
+	if unit == "V" && (name == "charging voltage" || strings.HasSuffix(name, "alternator")) && value > 8 && value < 36 {
+		return passIf(value >= 13.2 && value <= 15.2 || value >= 26.4 && value <= 30.4) // of a system of 12 or 24 V, common practice of the trade
+	}
 	insulation := slices.ContainsFunc(near, func(t token) bool {
 		return slices.Contains([]string{"insulation", "isolation", "megger", "meggered", "riso"}, t.word)
 	})

@@ -53,7 +53,7 @@ func (x *Extractor) limitFor(all []measured, i int, s, next *sentence) *kb.Limit
 	}
 	if next != nil && next.post == s.post && next.start-s.end < 4 && len(next.toks) < 14 && !next.asked {
 		if c := next.cueIn(cueLimit, 0, min(4, len(next.toks))); c >= 0 {
-			return wordLimit(next, 0, unit)
+			return rangeHolding(next, unit, all[i].Value, wordLimit(next, 0, unit))
 		}
 	}
 	return nil
@@ -85,6 +85,23 @@ func wordLimit(s *sentence, at int, unit string) *kb.Limit {
 		}
 	}
 	return nil
+}
+
+// rangeHolding gives, where a sentence states several ranges in a row ("manual says 12-16 and 27-34"), the one that holds the value;
+// otherwise what was read of it.
+func rangeHolding(s *sentence, unit string, value float64, otherwise *kb.Limit) *kb.Limit {
+	ranges := 0
+	for _, m := range rangeForm.FindAllStringSubmatch(s.text[s.start:s.end], -1) {
+		low, okLow := parseNumber(m[2])
+		high, okHigh := parseNumber(m[3])
+		if m[3] == "" || !okLow || !okHigh || high <= low {
+			continue
+		}
+		if ranges++; value >= low && value <= high {
+			return &kb.Limit{Low: &low, High: &high, Unit: unit}
+		}
+	}
+	return otherwise
 }
 
 // limitText reads "over 500", "53-61", "40 at most" as a limit.

@@ -25,7 +25,7 @@ func labelOf(word, before, unit string) string {
 
 // labelled gives the part that the words right before a reading, or at the beginning of its sentence, stand for.
 func (x *Extractor) labelled(s *sentence, m measured) (nounPhrase, bool) {
-	for i := m.from - 1; i >= max(m.from-12, 0); i-- {
+	for i := m.from - 1; i >= max(m.from-40, 0); i-- {
 		t := s.toks[i]
 		if t.mark && strings.ContainsAny(t.raw, ".;!?") {
 			break
@@ -35,10 +35,14 @@ func (x *Extractor) labelled(s *sentence, m measured) (nounPhrase, bool) {
 			before = s.toks[i-1].word
 		}
 		name := labelOf(t.word, before, m.Unit)
-		if name == "" || name == "resolver" && m.from-i > 4 {
+		heads := i <= 2 && i+1 < len(s.toks) && s.toks[i+1].mark
+		if name == "" || name == "resolver" && m.from-i > 4 || m.from-i > 12 && !heads {
 			continue
 		}
 		np := nounPhrase{from: i, to: i + 1, name: name, raw: name, known: true}
+		if strings.HasPrefix(before, "leak") || before == "back" {
+			np.from--
+		}
 		if known, ok := x.component(name); ok {
 			np.name = known
 		}
@@ -87,6 +91,9 @@ func (x *Extractor) chargingOf(s *sentence, np nounPhrase, q measured) nounPhras
 	c := s.clauseAt(q.from)
 	for i := max(c.from, q.from-6); i < min(q.to+7, len(s.toks)); i++ {
 		w := s.toks[i].word
+		if i >= q.to && s.toks[i].number() && (strings.Contains(w, ".") || len(w) < 3) {
+			break // the next reading
+		}
 		revs := slices.Contains([]string{"rpm", "idling", "rev", "revving", "tickover"}, w)
 		idle := w == "idle" && i > 0 && (s.toks[i-1].word == "at" || s.toks[i-1].word == "on")
 		runs := w == "running" && i > 0 && s.toks[i-1].word == "engine"
@@ -124,7 +131,9 @@ func (x *Extractor) plugOf(f *focus, s *sentence, comps []nounPhrase, np nounPhr
 	}
 	whole, ok := s.holderOf(comps, np)
 	if !ok || isConnector(lastWord(whole.raw)) || isPiece(whole.raw) {
-		whole, ok = f.device()
+		if whole, ok = f.measured, f.measured.name != ""; !ok {
+			whole, ok = f.device()
+		}
 	}
 	if !ok || whole.name == "" || lastWord(whole.name) == "battery" {
 		return np
@@ -175,7 +184,13 @@ func (x *Extractor) eachTo(f *focus, s *sentence, m measured) (nounPhrase, bool)
 	if piece < 0 || !against {
 		return nounPhrase{}, false
 	}
-	np, ok := f.device()
+	np, ok := f.answers(m)
+	if !ok {
+		np, ok = f.measured, f.measured.name != ""
+	}
+	if !ok {
+		np, ok = f.device()
+	}
 	np.from, np.to, np.guess = piece, piece+1, false
 	return np, ok
 }

@@ -59,6 +59,11 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 			t.result = kb.Fail
 		}
 		if t.result == "" {
+			if lim := f.askedLimit(q, np.name); lim != nil {
+				t.result = conform(t.reading, lim, "")
+			}
+		}
+		if t.result == "" {
 			t.result = tradeLimit(s, q, np)
 		}
 		if end > t.to && end-t.to < 10 {
@@ -221,6 +226,9 @@ func isCondition(s *sentence, m measured) bool {
 	case "on":
 		return m.Unit == "V" && slices.Contains([]float64{12, 24, 48, 110, 115, 120, 230, 240, 400}, m.Value)
 	case "at":
+		if m.Unit == "uA" || strings.HasSuffix(m.Unit, "ohm") {
+			return false // nobody sets those
+		}
 		insulation := m.Unit == "V" && m.Value >= 250 && slices.ContainsFunc(s.toks, func(t token) bool {
 			return slices.Contains([]string{"insulation", "isolation", "megger", "meggered", "earth", "chassis"}, t.word)
 		})
@@ -230,8 +238,10 @@ func isCondition(s *sentence, m measured) bool {
 			before = s.toks[m.from-3].word
 		}
 		return slices.Contains([]string{"torqued", "set", "charged", "tightened", "wound", "pumped", "heated", "warmed", "turned", "blown", "pressurised", "pressurized", "inflated", "cranked", "raised", "revved", "wind", "filled", "topped", "torque", "tighten", "pump", "heat", "inflate"}, before)
-	case "torqued", "within", "about", "every":
-		return prev == "torqued" || prev == "within"
+	case "within":
+		return m.Unit == "°C" || m.Unit == "%" || m.Unit == "mm" // "within 8 mV of each other" tells how even they are
+	case "torqued":
+		return true
 	}
 	return false
 }

@@ -98,6 +98,9 @@ func (x *Extractor) readOfPart(f *focus, s *sentence, m measured) (nounPhrase, b
 	if np, ok := x.pressureHere(m); ok {
 		return np, true
 	}
+	if np, ok := f.answers(m); ok {
+		return np, true
+	}
 	np, ok := f.last()
 	ok = ok && !(isElectric(m.Unit) && carriesNoCurrent(np))
 	np.from, np.to, np.guess = m.from, m.to, true
