@@ -174,7 +174,7 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		if ok && s.setBy(np, v) {
 			continue
 		}
-		np = s.ownerBefore(comps, np)
+		np = x.withoutBox(s.ownerBefore(comps, np))
 		np = f.complete(np, s)
 		if v.result == kb.Pass && (isUserLamp(np.raw) || s.onlyClears(v)) {
 			continue
@@ -235,6 +235,14 @@ func (s *sentence) setBy(np nounPhrase, v verdict) bool {
 		i--
 	}
 	return i >= 0 && s.toks[i].word == "with" && v.from-np.to <= 1 && v.from >= np.to && !slices.Contains([]string{"missing", "cracked", "corroded", "burnt", "melted"}, s.toks[v.from].word)
+}
+
+// withoutBox gives, for the case that an unknown name puts around a known part ("isolator box", "pump housing"), the part.
+func (x *Extractor) withoutBox(np nounPhrase) nounPhrase {
+	if np.known || !slices.Contains([]string{"box", "housing", "casing", "body", "assembly", "unit", "case", "shell", "enclosure", "block"}, lastWord(np.name)) {
+		return np
+	}
+	return x.knownOf(np, "")
 }
 
 // ownerBefore gives, for "the hose and its connections", the hose.
@@ -337,6 +345,9 @@ func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, 
 		if np.from >= v.to && np.from-v.to <= 1 && np.to <= c.to && v.result == kb.Fail && v.to-v.from == 1 && isDamage(s.toks[v.from].word) {
 			return np, np.from - v.to, true
 		}
+	}
+	if np, ok := x.oneOf(f, s, comps, c, v); ok {
+		return np, 1, true
 	}
 	if v.weak && !s.pronounLeads(c, v) {
 		return nounPhrase{}, 0, false

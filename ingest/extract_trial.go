@@ -91,6 +91,8 @@ func (s *sentence) isolatingVerb(i int) bool {
 		}) || s.pullsSensor(i)
 	case "clamped", "blocked", "pinched":
 		return i+1 < len(s.toks) && s.toks[i+1].word == "off"
+	case "off", "loose", "out", "removed", "blanked", "open":
+		return slices.ContainsFunc(s.toks[max(i-5, 0):i], func(t token) bool { return t.word == "with" })
 	}
 	return false
 }

@@ -32,7 +32,7 @@ reckons, reckon, says, said, thinks, told me|us, tells me, suggested, suggests, 
 they say, people say, everybody|everyone says|knows, someone|somebody says|said|told|suggested, according to, dealer wants|says|said,
 they want, wants to sell, blames, diagnosed, thought
 [other]
-mates|friends|neighbours|neighbors|cousins|brothers|sisters|dads|fathers|bosss|customers|colleagues|buddys, a mate, mate of mine,
+mates|friends|neighbours|neighbors|cousins|brothers|dads|fathers|bosss|customers|colleagues|buddys, a mate, mate of mine, my sister|sisters,
 friend of mine, my neighbour|neighbor|mate|friend|cousin|buddy|boss has|had|have|got, a? guy|bloke|chap|fella at|on|down|i, some people,
 others have, a customer, someone else, another member, in your, on yours
 [general]

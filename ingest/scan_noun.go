@@ -346,7 +346,11 @@ func (x *Extractor) bareHeads(s *sentence, known []nounPhrase) []nounPhrase {
 		for from > 0 && i-from < 2 && x.inName(s.toks[from-1]) && !s.toks[from-1].hasDigit() && !x.isVerb(s, from-1) && (!strings.HasSuffix(s.toks[from-1].word, "ing") || isThingInIng(s.toks[from-1].word)) {
 			from--
 		}
-		if from == i && (i == 0 || !isDeterminer(s.toks[i-1].word)) && t.raw == strings.ToLower(t.raw) {
+		before := i - 1
+		for before > 0 && isDamage(s.toks[before].word) {
+			before-- // "a cracked seal"
+		}
+		if from == i && (i == 0 || !isDeterminer(s.toks[before].word)) && t.raw == strings.ToLower(t.raw) {
 			continue
 		}
 		raw := rawName(s.words(from, i+1))
