@@ -170,6 +170,9 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		if c.kind != told || s.asked || x.inSymptom(s, v) || takenTest(have, v) || takenTest(out, v) || coveredBy(fixes, v.from) {
 			continue
 		}
+		if v.result == kb.Fail && !testing && s.onlyFails(v) {
+			continue
+		}
 		np, gap, ok := x.judged(f, s, c, comps, v)
 		if ok && s.setBy(np, v) {
 			continue
@@ -223,6 +226,12 @@ func (x *Extractor) listed(f *focus, s *sentence, c clause, comps []nounPhrase, 
 		out = append(out, &o)
 	}
 	return out
+}
+
+// onlyFails tells whether a judgement says no more than that something does not work, which is a complaint unless it was tested.
+func (s *sentence) onlyFails(v verdict) bool {
+	words := s.words(v.from, v.to)
+	return slices.Contains([]string{"packed up", "packed in"}, words)
 }
 
 // setBy tells whether a judgement only says in which state a part was put for another check: "with the chain bent it drops to 3.9 V".

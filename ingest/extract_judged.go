@@ -40,6 +40,19 @@ func (s *sentence) idles(at int) bool {
 	return false
 }
 
+// suddenly tells whether a reading is what came of taking a part out: "pulled the sensor and bam, 5 V".
+func (s *sentence) suddenly(q measured) bool {
+	jump := slices.ContainsFunc(s.toks[max(q.from-4, 0):min(q.to+1, len(s.toks))], func(t token) bool {
+		return slices.Contains([]string{"bam", "bang", "boom", "suddenly", "instantly", "jumped", "returned", "immediately", "presto", "hey"}, t.word)
+	})
+	for i := range s.toks[:q.from] {
+		if jump && s.isolatingVerb(i) {
+			return true
+		}
+	}
+	return false
+}
+
 // contrasts tells whether what follows a reading sets it against what it should be, without a figure: "31 ohms where a good one
 // reads megohms", "0 V when it should be pulling in", "12k instead of 5k".
 func (s *sentence) contrasts(at int) bool {

@@ -88,6 +88,14 @@ func (f *focus) complete(np nounPhrase, _ *sentence) nounPhrase {
 	return np
 }
 
+// ofIts gives "its switch" at the beginning of a sentence the name of what it belongs to: "float switch" after the float was spoken of.
+func (f *focus) ofIts(np nounPhrase, s *sentence) nounPhrase {
+	if whole, ok := f.last(); ok && np.from > 0 && np.from < 4 && s.toks[np.from-1].word == "its" && !strings.Contains(np.raw, " ") && isPartHead(np.raw) {
+		np.name = lastWord(whole.name) + " " + np.raw
+	}
+	return np
+}
+
 // damaged gives the component that a check found bad last.
 func (f *focus) damaged() (nounPhrase, bool) { return f.bad, f.bad.name != "" }
 
