@@ -191,6 +191,8 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		if i := slices.IndexFunc(out, func(t *testFound) bool { return t.comp == np.name }); i >= 0 {
 			if v.result == kb.Fail && !v.weak {
 				out[i].result, out[i].to = kb.Fail, max(out[i].to, v.to)
+			} else if s.toks[c.from].word == "but" && v.result == kb.Pass {
+				out[i].result, out[i].to = kb.Pass, max(out[i].to, v.to) // "dirty but moved fine"
 			}
 			continue
 		}

@@ -52,7 +52,9 @@ func (s *sentence) contrasts(at int) bool {
 		case w == "instead" && next == "of", w == "rather" && next == "than":
 			return true
 		case w == "should" || w == "supposed" || w == "ought", (w == "good" || w == "new" || w == "healthy") && next == "one":
-			where := slices.ContainsFunc(s.toks[at:i], func(t token) bool { return t.word == "where" || t.word == "when" || t.word == "but" })
+			where := slices.ContainsFunc(s.toks[at:i], func(t token) bool {
+				return t.word == "where" || t.word == "when" || t.word == "but" || t.word == "while" || t.word == "though" || t.word == "although"
+			})
 			met := i > at && s.toks[i-1].word == "as" || i > at+1 && s.toks[i-2].word == "as" || next == "have"
 			ends := i+2 >= len(s.toks) || s.toks[i+2].mark || slices.Contains([]string{"and", "but", "so"}, s.toks[i+2].word)
 			return where && !met && !(next == "be" && ends)

@@ -212,6 +212,9 @@ func isCondition(s *sentence, m measured) bool {
 	case "on":
 		return m.Unit == "V" && slices.Contains([]float64{12, 24, 48, 110, 115, 120, 230, 240, 400}, m.Value)
 	case "at":
+		if before == "set" || before == "rated" || before == "adjusted" {
+			return false // a limit
+		}
 		insulation := m.Unit == "V" && m.Value >= 250 && slices.ContainsFunc(s.toks, func(t token) bool {
 			return slices.Contains([]string{"insulation", "isolation", "megger", "meggered", "earth", "chassis"}, t.word)
 		})

@@ -185,6 +185,8 @@ func (s *sentence) effect(i int, isolated bool) kb.Result {
 				return kb.Pass
 			}
 			return kb.Fail
+		case w == "same" && !s.negated(max(j-3, i), j) && after != "time" && after != "as":
+			return kb.Pass
 		case (w == "stayed" || w == "stay" || w == "remained") && slices.Contains([]string{"on", "with", "at", "in", "put", "where", "the", "same"}, after), w == "still":
 			return kb.Pass
 		}

@@ -75,6 +75,7 @@ below spec|minimum|limit, above limit|spec|maximum, less than half, not enough, 
 loads|lots|plenty|tons|bit|amount|heaps of play|slack|wear|corrosion|rust|slop|movement|water|oil|crud|carbon, too much|excessive|massive|huge|serious play|wear|slack|slop|movement|resistance|drop|leakage|end_float|backlash,
 way|well|far|way_way over|above|under|below|beyond book|spec|limit|range|the, over|under the book, covered in|with, caked in|with|up, coated in|with, plastered in|with, wrapped around|round,
 drops out, dropped out, dropping out, comes and goes, came and went, cuts in and out, tooth out, one tooth off, out of time, jumped a? tooth,
+gritty, notchy, lumpy, sloppy, crunchy, lazy, sluggish, floppy, spongy, pitting, galled, glazed, rotted, rotted off|through|away, nothing comes|coming|came out, none coming out,
 dribbling, dripping, pouring, spraying, hissing, grinding, whining, screaming, binding, dragging, sags, wandering, bouncing, bounces, flickering,
 stops there, no further, no higher, wont go any higher, never gets past|over|above, never got past|over|above, wont go past|over|above, barely moves|moved|turns|turned,
 worn flat|smooth|thin|away|down, down to the metal|wires|wire|cord|cords|last, hanging off|out, dangling, adrift, falling apart, in bits|pieces, to bits|pieces,
@@ -93,7 +94,7 @@ got nothing out of it, maybe, dont know, no idea, couldnt see, cant see, couldnt
 [limit]
 should be|read|show|give|see|have, should, spec|specs|specification is|says|said|of|calls?, spec, book says|say|wants|said|gives, book,
 manual says|say|wants|gives|calls, manual, limit is|of, limit, workshop limit, minimum|maximum|min|max, must be, must, wants to be, wants,
-want, needs, need, supposed to, ought to be, normal is|value|range, normally, nominal, data says, diagram says, needed, is needed, required, at least,
+want, needs, need, set at|to, rated at|for, adjusted to, supposed to, ought to be, normal is|value|range, normally, nominal, data says, diagram says, needed, is needed, required, at least,
 at most, stamped, marked, rated, rating, factory, expected, in the book, like in book, needs to be, nothing over|under,
 anything over|under|above|below, allowed, tolerance, it says, desired, target, setpoint, set point, commanded, requested, specified
 `
