@@ -82,7 +82,7 @@ func (x *Extractor) insideComponent(s *sentence, m mention) bool {
 // actionAt reads what one verb says was done: to what stands after it, else, for a passive, to what stands before it.
 func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 	c := s.clauseAt(m.from)
-	if !x.wasDone(s, c, m) || s.shiftsGear(m) {
+	if !x.wasDone(s, c, m) || s.shiftsGear(m) || s.blowTest(m) || s.toks[m.from].word == "cleared" && !x.clearsPart(f, s, m) {
 		return nil
 	}
 	at := x.chainEnd(s, m)
@@ -97,6 +97,8 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 			objects, end = []nounPhrase{np}, m.to
 		} else if np, ok := x.remnantAfter(f, s, m); ok {
 			objects, end = []nounPhrase{np}, m.to
+		} else if np, ok := x.justFound(f, s, m); ok {
+			objects, end = []nounPhrase{np}, m.to
 		} else if all, ok := f.pronouns(s, x.components(s), m.from, at); ok && !s.clearsCode(m) {
 			objects, end = all, min(m.to+1, len(s.toks))
 			if np, blamed := x.blamedBefore(f, s, m.from); blamed {
@@ -104,9 +106,12 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 			}
 		}
 	}
+	if len(objects) == 0 && kb.Action(m.name) == kb.Reprogram && strings.HasPrefix(s.words(m.from, m.to), "re") {
+		objects = []nounPhrase{x.programmedPart(f, s, m.from, m.to)}
+	}
 	var out []*fixFound
 	for _, np := range objects {
-		if isTool(np) || isConsumable(np.name) {
+		if isTool(np) || isConsumable(np.name) || foreignMatter(lastWord(np.raw)) && kb.Action(m.name) != kb.Clean {
 			continue
 		}
 		np = x.wholeOf(f, s, x.components(s), f.complete(np, s))
@@ -114,7 +119,10 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 			np.name, np.known = whole.name, whole.known
 		}
 		if isRemnant(np.raw) {
-			whole, ok := f.meant()
+			whole, ok := nearestBefore(x.components(s), 0, m.from)
+			if !ok {
+				whole, ok = f.meant()
+			}
 			if !ok {
 				continue
 			}
@@ -124,11 +132,17 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 		fx.origin = originIn(s, m.from, end)
 		fx.trial = fx.action == kb.Other || s.has(cueSwap, c.from, c.to)
 		x.refineAction(s, m, fx)
-		if fx.action == kb.Adjust {
+		if f.gap && (fx.action == kb.Refit || fx.action == kb.Other) {
+			fx.action, fx.trial = kb.Adjust, false
+		}
+		if f.gapOf.name != "" && isGap(fx.comp) && np.raw == "" {
+			fx.comp, fx.known = f.gapOf.name, f.gapOf.known
+		}
+		if fx.action == kb.Adjust || fx.action == kb.Refit || fx.action == kb.Other {
 			x.adjustWhole(f, s, np, fx)
 		}
-		if failed, ok := f.damaged(); ok && fx.action == kb.Replace && isMaterial(np.raw) {
-			fx.action, fx.comp, fx.known, fx.origin = kb.Repair, failed.name, failed.known, ""
+		if whole, ok := x.mendedWhole(f, s, np); ok && (fx.action == kb.Replace || fx.action == kb.Repair) {
+			fx.action, fx.comp, fx.known, fx.origin = kb.Repair, whole.name, whole.known, ""
 		}
 		out = append(out, fx)
 	}
@@ -178,11 +192,47 @@ func (x *Extractor) blamedBefore(f *focus, s *sentence, i int) (nounPhrase, bool
 	return nounPhrase{}, false
 }
 
+// blowTest tells whether somebody blew through a part to see whether it is open: "blew through it both ways".
+func (s *sentence) blowTest(m mention) bool {
+	return strings.HasPrefix(s.words(m.from, m.to), "blew") && slices.ContainsFunc(s.toks[m.to:min(m.to+4, len(s.toks))], func(t token) bool {
+		return t.word == "both" || t.word == "either" || t.word == "freely" || t.word == "easily"
+	})
+}
+
+// clearsPart tells whether "cleared" speaks of a part that was blocked, not of a code.
+func (x *Extractor) clearsPart(f *focus, s *sentence, m mention) bool {
+	if s.clearsCode(m) {
+		return false
+	}
+	if m.to < len(s.toks) && isPronoun(s.toks[m.to].word) {
+		return f.bad.name != "" && f.badAge == 0 && f.blocked || f.littered.name != "" && f.litterAge <= 1
+	}
+	objects, _ := x.objectsAfter(s, m.to)
+	return len(objects) > 0 && objects[0].known && !foreignMatter(objects[0].raw) && !foreignMatter(lastWord(objects[0].name)) && objects[0].name != "foreign object"
+}
+
+// justFound gives what a verb without any object was done to: what the same sentence, or the one before, found bad: "loose earth behind
+// the box. Tightened, cured."
+func (x *Extractor) justFound(f *focus, s *sentence, m mention) (nounPhrase, bool) {
+	alone := m.to == len(s.toks) || s.toks[m.to].mark || isConjunction(s.toks[m.to].word) || slices.Contains([]string{"with", "now", "up", "properly", "again"}, s.toks[m.to].word)
+	first := m.from == 0 || s.toks[m.from-1].mark || isConjunction(s.toks[m.from-1].word)
+	if !alone || !first || !slices.Contains([]kb.Action{kb.Replace, kb.Repair, kb.Clean, kb.Adjust, kb.Refit}, kb.Action(m.name)) {
+		return nounPhrase{}, false
+	}
+	if np, ok := x.damageAt(s); ok && np.to <= m.from {
+		return np, true
+	}
+	if f.bad.name == "" || f.badAge > 0 {
+		return nounPhrase{}, false
+	}
+	return nounPhrase{from: m.from, to: m.to, name: f.bad.name, known: f.bad.known}, true
+}
+
 // clearsCode tells whether an action only takes a code out of a memory.
 func (s *sentence) clearsCode(m mention) bool {
 	return slices.ContainsFunc(s.toks[m.from:min(m.to+2, len(s.toks))], func(t token) bool {
-		return slices.Contains([]string{"code", "fault", "dtc", "error", "light", "memory"}, t.word)
-	}) && kb.Action(m.name) == kb.Other
+		return slices.Contains([]string{"code", "fault", "dtc", "error", "light", "memory", "lamp", "warning"}, t.word)
+	}) && (kb.Action(m.name) == kb.Other || s.toks[m.from].word == "cleared")
 }
 
 // adjustWhole gives an adjustment of a gap, a tension, a setting or a set screw to the part that has it: "set the gap", "turned the
@@ -192,6 +242,11 @@ func (x *Extractor) adjustWhole(f *focus, s *sentence, np nounPhrase, fx *fixFou
 	if len(words) == 0 || !slices.Contains([]string{"gap", "clearance", "alignment", "position", "tension", "setting", "screw", "angle", "height", "stop", "set-screw", "nut", "knob"}, words[len(words)-1]) {
 		return
 	}
+	last := words[len(words)-1]
+	if fx.action != kb.Adjust && !isGap(last) {
+		return
+	}
+	fx.action, fx.trial = kb.Adjust, false
 	if whole, ok := s.holderOf(x.components(s), np); ok {
 		fx.comp, fx.known = whole.name, whole.known
 		return
@@ -206,6 +261,11 @@ func (x *Extractor) adjustWhole(f *focus, s *sentence, np nounPhrase, fx *fixFou
 	} else if whole, ok := f.last(); ok {
 		fx.comp, fx.known = whole.name, whole.known
 	}
+}
+
+// isGap tells whether a name is of a dimension that one sets on a part.
+func isGap(name string) bool {
+	return slices.Contains([]string{"gap", "clearance", "tension", "alignment", "play", "backlash"}, lastWord(name))
 }
 
 // shiftsGear tells whether "put it in" goes on with where: "put it in reverse" is how a machine is driven.
@@ -229,7 +289,7 @@ func (x *Extractor) objectInside(s *sentence, m mention) []nounPhrase {
 		return nil
 	}
 	for _, np := range x.components(s) {
-		if np.from > m.from && np.to < m.to {
+		if np.from > m.from && np.to <= m.to {
 			return []nounPhrase{np}
 		}
 	}

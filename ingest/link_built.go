@@ -27,6 +27,7 @@ func (x *Extractor) builtEvents(s *sentence, index int) []event {
 			out = append(out, event{class: cueFixed, sent: s, index: index, from: from, to: c.to})
 		}
 	}
+	out = append(out, s.bareNothing(index)...)
 	for i := 1; i < len(s.toks); i++ {
 		ends := i+1 == len(s.toks) || s.toks[i+1].mark || isConjunction(s.toks[i+1].word)
 		if s.toks[i].word == "back" && ends && isWanted(s.toks[i-1].word) && s.clauseAt(i).kind == told {
@@ -34,6 +35,28 @@ func (x *Extractor) builtEvents(s *sentence, index int) []event {
 		}
 	}
 	return out
+}
+
+// bareNothing reads a clause that is only "nothing": after a drive it is good news, after a repair it is none.
+func (s *sentence) bareNothing(index int) []event {
+	for _, c := range s.clauses[min(1, len(s.clauses)):] {
+		words := s.wordsBefore(c, c.to, 6)
+		if len(words) != 1 || words[0] != "nothing" && words[0] != "nowt" && words[0] != "nada" {
+			continue
+		}
+		before := s.clauseBefore(c.from)
+		drove := slices.ContainsFunc(s.toks[before.from:before.to], func(t token) bool {
+			return slices.Contains([]string{"drove", "mile", "km", "hour", "day", "week", "ran", "driven", "cycle", "test"}, t.word)
+		})
+		did := slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == kb.TermAction && m.to <= c.from })
+		switch {
+		case drove:
+			return []event{{class: cueFixed, sent: s, index: index, from: c.from, to: c.to}}
+		case did:
+			return []event{{class: cueNoChange, sent: s, index: index, from: c.from, to: c.to}}
+		}
+	}
+	return nil
 }
 
 // deniedHelp reads "neither ... nor ... helped", "none of the parts fixed it", "no amount of cleaning helped": a word that denies and, after

@@ -79,6 +79,9 @@ func (s *sentence) welcomeBack(m mention) bool {
 	if m.from == 0 || s.toks[m.to-1].word != "back" {
 		return false
 	}
+	if s.has2(m.to, "where") && slices.ContainsFunc(s.toks[m.to:min(m.to+5, len(s.toks))], func(t token) bool { return t.word == "should" || t.word == "belong" || t.word == "normal" }) {
+		return true
+	}
 	w := s.toks[m.from].word
 	if w == "is" || w == "are" || w == "was" || w == "came" {
 		w = s.toks[m.from-1].word
@@ -220,6 +223,10 @@ func (x *Extractor) heldWords(s *sentence, index int) []event {
 	span := spanOf(s)
 	if !trouble && span != nil && !shortTime(text) && positive(s) {
 		return []event{{class: cueFixed, sent: s, index: index, from: len(s.toks) - 1, to: len(s.toks)}}
+	}
+	if i := slices.IndexFunc(s.toks, func(t token) bool { return t.word == "since" }); !trouble && span == nil && i > 0 && (s.toks[i-1].word == "ever" || i+1 == len(s.toks) || s.toks[i+1].mark) &&
+		s.clauseAt(i-1).kind == told && !slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == kb.TermSymptom && !m.absent }) {
+		return []event{{class: cueHold, sent: s, index: index, from: i, to: i + 1}}
 	}
 	if !trouble && span != nil && !shortTime(text) && s.place != RegionHeading {
 		at := tokenAt(s, s.start+span[0])

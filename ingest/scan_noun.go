@@ -113,7 +113,7 @@ func (s *sentence) words(from, to int) string {
 // qualifies tells whether a token may stand before a component's name as a part of it.
 func (x *Extractor) qualifies(s *sentence, i int) bool {
 	t := s.toks[i]
-	if t.mark || t.number() || x.stops[t.word] || isStateWord(t.word) || isUnitOfRating(t.word) || strings.HasSuffix(t.raw, "'s") || strings.HasSuffix(t.raw, "’s") || x.isVerb(s, i) {
+	if t.mark || t.number() || x.stops[t.word] || isStateWord(t.word) || isDamage(t.word) || isUnitOfRating(t.word) || strings.HasSuffix(t.raw, "'s") || strings.HasSuffix(t.raw, "’s") || x.isVerb(s, i) {
 		return false
 	}
 	gerund := strings.HasSuffix(t.word, "ing") && i > 0 && (kb.IsArticle(s.toks[i-1].word) || isStateWord(s.toks[i-1].word))
@@ -140,7 +140,7 @@ func isPartHead(word string) bool {
 		"bracket", "hose", "pipe", "line", "belt", "motor", "pump", "fan", "valve", "switch", "sensor", "coil", "brush", "spring", "housing", "cover", "cap", "lid", "clip", "clamp", "board",
 		"module", "unit", "element", "bulb", "socket", "kit", "tank", "filter", "lead", "cable", "lock", "supply", "stud", "cartridge", "core", "rotor", "shaft", "tube", "elbow",
 		"strainer", "basket", "impeller", "diaphragm", "coupling", "pulley", "tensioner", "adapter", "adaptor", "charger", "trap", "link", "joint", "wheel", "gear", "grille", "cage", "teeth",
-		"electrode", "probe", "winding", "contact", "button", "pedal", "controller", "ecu", "regulator", "governor", "actuator", "solenoid", "injector", "circuit", "ground", "earth", "strap", "boot", "box", "resistor", "bar", "gauge", "loop", "drain", "spade", "pot", "micro"}, word)
+		"electrode", "probe", "winding", "contact", "button", "pedal", "controller", "ecu", "regulator", "governor", "actuator", "solenoid", "injector", "circuit", "ground", "earth", "strap", "boot", "box", "resistor", "bar", "gauge", "loop", "drain", "spade", "pot", "micro", "block", "pickup", "flap", "latch", "magnet", "mount"}, word)
 }
 
 // isVerb tells whether the token begins an action of the vocabulary in a past or -ing form.
