@@ -182,7 +182,7 @@ func (x *Extractor) blamedBefore(f *focus, s *sentence, i int) (nounPhrase, bool
 		if m.kind != termCue || m.name != cueCredit || m.to > i || s.clauseAt(m.from).kind != told {
 			continue
 		}
-		name := creditedIn(f, s, m, x.components(s))
+		name := x.creditedIn(f, s, m, x.components(s))
 		for _, np := range x.components(s) {
 			if np.name == name && np.to <= i {
 				return np, true

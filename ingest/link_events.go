@@ -29,7 +29,7 @@ func (x *Extractor) eventsIn(f *focus, s *sentence, index int, comps []nounPhras
 			if c.kind == supposed || c.kind == advised {
 				continue
 			}
-			e.comp = creditedIn(f, s, m, comps)
+			e.comp = x.creditedIn(f, s, m, comps)
 			if e.comp == "" {
 				continue
 			}
@@ -124,18 +124,18 @@ func (s *sentence) personBack(m mention) bool {
 }
 
 // creditedIn gives the component that a phrase of credit or of clearing speaks of: the one after it, else before it.
-func creditedIn(f *focus, s *sentence, m mention, comps []nounPhrase) string {
+func (x *Extractor) creditedIn(f *focus, s *sentence, m mention, comps []nounPhrase) string {
 	c := s.clauseAt(m.from)
 	first := s.toks[m.from].word
 	backward := m.to-m.from > 1 && (first == "was" || first == "were" || first == "is" || first == "are")
 	for _, np := range comps {
 		if !backward && np.from >= m.to-1 && np.from-m.to <= 6 && np.to > m.to-1 {
-			return np.name
+			return x.wholeOf(f, s, comps, np).name
 		}
 	}
 	for _, np := range slices.Backward(comps) {
 		if np.to <= m.from && np.from >= c.from {
-			return np.name
+			return x.wholeOf(f, s, comps, np).name
 		}
 	}
 	return ""

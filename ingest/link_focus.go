@@ -13,8 +13,8 @@ type focus struct {
 	unit      string                // of the last reading
 	bad       nounPhrase            // what a check found bad last
 	badAge    int                   // sentences since then
-	gap       bool       // the last sentence speaks of a gap or the like
-	gapOf     nounPhrase // the part that has it
+	gap       bool                  // the last sentence speaks of a gap or the like
+	gapOf     nounPhrase            // the part that has it
 	blocked   bool                  // the last sentence says that something was blocked
 	littered  nounPhrase            // where something foreign was found last
 	litterAge int                   // sentences since then
@@ -32,7 +32,10 @@ func (f *focus) note(all []nounPhrase) {
 	}
 	for _, oblique := range []bool{true, false} {
 		for _, np := range all {
-			if isGap(np.name) && len(all) > 1 {
+			if np.isolates {
+				continue
+			}
+			if isGap(np.name) && len(all)+len(f.recent) > 1 {
 				continue // it belongs to the other one
 			}
 			if np.name != "" && np.oblique == oblique && !isConsumable(np.name) && !((isPiece(np.raw) || isJoint(np.raw)) && len(f.recent) > 0) {

@@ -49,6 +49,7 @@ type nounPhrase struct {
 	raw      string // folded words as written, without marks of position and state
 	short    bool   // written as an abbreviation
 	oblique  bool   // a preposition of place stands before it: "behind the tank"
+	isolates bool   // taken out or switched off for safety while one works
 	guess    bool   // nothing in the sentence names it: it is what was spoken of last
 }
 
@@ -317,6 +318,7 @@ func (x *Extractor) findComponents(s *sentence) []nounPhrase {
 		np.oblique, np.raw = s.obliqueAt(np.from), rawName(s.words(np.from, np.to))
 		np.short = np.from == m.from && np.to == m.to && (m.abbr != "" || strings.Contains(np.raw, " ") && !strings.Contains(s.quote(np.from, np.to), " "))
 		np.name = x.called(np)
+		np.isolates = s.isolatesWith(np)
 		if n := len(out); n > 0 && np.from < out[n-1].to {
 			if np.to > out[n-1].to {
 				out[n-1] = np
@@ -326,6 +328,18 @@ func (x *Extractor) findComponents(s *sentence) []nounPhrase {
 		out = append(out, np)
 	}
 	return x.bareHeads(s, out)
+}
+
+// isolatesWith tells whether a part is one that is pulled or switched off before work begins: "service plug out", "pulled the service
+// disconnect".
+func (s *sentence) isolatesWith(np nounPhrase) bool {
+	if !strings.Contains(np.raw, "service") && !slices.Contains([]string{"isolator", "breaker", "disconnect", "main switch", "mcb"}, lastWord(np.raw)) {
+		return false
+	}
+	off := func(t token) bool {
+		return slices.Contains([]string{"out", "off", "pulled", "removed", "locked", "isolated", "tripped"}, t.word)
+	}
+	return slices.ContainsFunc(s.toks[max(np.from-3, 0):np.from], off) || slices.ContainsFunc(s.toks[np.to:min(np.to+2, len(s.toks))], off)
 }
 
 // bareHeads adds parts that the vocabulary does not know but whose last word says that they are one: "the bulkhead plug".
