@@ -215,6 +215,11 @@ func isPiece(raw string) bool {
 	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud", "core", "strand", "conductor", "finger"}, raw)
 }
 
+// isLimb tells whether a name is of a limb of something, which says little without it: "the arm on the switch".
+func isLimb(raw string) bool {
+	return slices.Contains([]string{"arm", "lever", "tab", "tip", "blade", "foot", "edge", "corner", "pivot", "spindle", "hinge", "lip"}, lastWord(raw))
+}
+
 // isJoint tells whether a name is of a soldered joint or of a bore, seat or pin that only its holder tells from others: "dry joint",
 // "cracked solder joint".
 func isJoint(raw string) bool {
@@ -235,6 +240,10 @@ func isJoint(raw string) bool {
 // belongs.
 func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPhrase) nounPhrase {
 	if !isPiece(np.raw) {
+		if whole, ok := s.holderOf(comps, np); ok && isLimb(np.raw) {
+			np.name, np.known = whole.name, whole.known
+			return np
+		}
 		if whole, ok := s.holderOf(comps, np); ok && isJoint(np.raw) {
 			np.name, np.known = whole.name, whole.known
 		} else if last, ok := f.last(); ok && isJoint(np.raw) {

@@ -108,6 +108,12 @@ func (x *Extractor) damageAt(s *sentence) (nounPhrase, bool) {
 		if !isDamage(t.word) && !isFlaw(t.word) || s.clauseAt(i).kind != told || s.negated(max(i-4, 0), i) {
 			continue
 		}
+		if isDamage(t.word) && i > 0 && (isCopula(s.toks[i-1].word) || isAdverb(s.toks[i-1].word)) {
+			if np, ok := nearestBefore(x.components(s), s.clauseAt(i).from, i); ok && np.known && !np.oblique {
+				return np, true
+			}
+			continue
+		}
 		for j := i + 1; j < min(i+4, len(s.toks)); j++ {
 			if !slices.Contains([]string{"in", "on", "of", "inside", "at"}, s.toks[j].word) {
 				continue

@@ -20,6 +20,7 @@ type fixFound struct {
 	origin   kb.Origin
 	settled  *sentence // where the outcome stands
 	credited bool
+	weak     bool // told by a word that alone does not say that it was done: a fix only if its effect is told
 	shared   bool // done together with others, of which nothing tells it apart but the order
 }
 
@@ -44,12 +45,31 @@ func (x *Extractor) fixesIn(f *focus, s *sentence, index int) []*fixFound {
 	out = append(out, x.listedParts(s, out)...)
 	out = append(out, x.boughtParts(s, out)...)
 	out = append(out, x.boughtOne(f, s, out)...)
+	out = append(out, x.continued(f, s, out)...)
 	out = slices.DeleteFunc(out, func(fx *fixFound) bool { return !fx.known && !x.headKnown(fx.comp) && !isPartHead(lastWord(fx.comp)) })
 	slices.SortStableFunc(out, func(a, b *fixFound) int { return a.from - b.from })
 	for _, fx := range out {
 		fx.index = index
+		f.lastAction, f.lastFix = fx.action, index
 	}
 	return out
+}
+
+// continued reads "then the coolant pump, same result": a further repair by the verb of the sentence before.
+func (x *Extractor) continued(f *focus, s *sentence, have []*fixFound) []*fixFound {
+	if len(have) > 0 || f.lastAction != kb.Replace || s.asked || !s.effectAfter(0) {
+		return nil
+	}
+	i := skipMark(s, 0)
+	if !slices.Contains([]string{"then", "next", "also", "followed", "finally", "and", "after"}, s.toks[i].word) {
+		return nil
+	}
+	for _, np := range x.components(s) {
+		if np.from <= i+4 && np.known && !np.oblique && s.clauseAt(np.from).kind == told && (np.to == len(s.toks) || s.toks[np.to].mark) {
+			return []*fixFound{{sent: s, from: np.from, to: np.to, action: kb.Replace, comp: np.name, known: true}}
+		}
+	}
+	return nil
 }
 
 // insideCue tells whether an action word is a part of what is said of an effect: "it changed nothing".
@@ -89,6 +109,9 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 	objects, end := x.objectsAfter(s, at)
 	if inside := x.objectInside(s, m); len(inside) > 0 {
 		objects, end = inside, m.to
+	}
+	if len(objects) == 1 && !objects[0].known && objects[0].to < len(s.toks) && s.toks[objects[0].to].word == "one" {
+		objects = nil // "an inline one"
 	}
 	if len(objects) == 0 {
 		if np, ok := x.subjectBefore(s, c, m.from); ok {
@@ -318,8 +341,11 @@ func (x *Extractor) refineAction(s *sentence, m mention, fx *fixFound) {
 	if slices.Contains([]string{"swapped", "swopped", "swapping", "swap"}, verb) {
 		fx.trial = fx.trial && !s.newFor(m.from, s.clauseAt(m.from)) || m.to-m.from == 1 && !s.newFor(m.from, s.clauseAt(m.from))
 	}
+	if verb == "tried" || verb == "put" && slices.Contains([]string{"in", "on"}, s.toks[m.to-1].word) && s.toks[m.from+1].word == "the" {
+		fx.weak = true
+	}
 	if slices.Contains([]string{"loosened", "slackened", "raised", "lowered"}, verb) {
-		fx.trial = true // often a step on the way to something else
+		fx.weak = true // often a step on the way to something else
 	}
 	if fx.action == kb.Bypass && (verb == "shorted" || verb == "unplugged") {
 		fx.action, fx.trial = kb.Other, true
@@ -375,6 +401,9 @@ func (x *Extractor) wasDone(s *sentence, c clause, m mention) bool {
 	prev := ""
 	if len(before) > 0 {
 		prev = before[len(before)-1]
+	}
+	if verb == "welded" && slices.Contains([]string{"was", "were", "is", "are", "had"}, prev) {
+		return false // what was found: "the contacts were welded"
 	}
 	if verb == "stuck" && !slices.Contains([]string{"", "i", "we", "he", "they", "and", "then", "just", "she", "dealer", "shop", "garage"}, prev) {
 		return false // "a leaf was stuck in the fan"
@@ -502,6 +531,7 @@ func blocksDoing(w string) bool {
 
 // objectsAfter gives the components that a verb acts on: the first after it in the same stretch, and those joined to it.
 func (x *Extractor) objectsAfter(s *sentence, at int) ([]nounPhrase, int) {
+	at = s.pastListHead(at)
 	limit := at
 	for limit < len(s.toks) && limit-at < 14 {
 		t := s.toks[limit]
@@ -513,13 +543,13 @@ func (x *Extractor) objectsAfter(s *sentence, at int) ([]nounPhrase, int) {
 	var out []nounPhrase
 	end := at
 	for _, np := range x.components(s) {
-		if np.from < at || np.from >= limit || isConsumable(np.name) {
+		if np.from < at || len(out) == 0 && np.from >= limit || isConsumable(np.name) {
 			continue
 		}
-		if len(out) == 0 && np.from-at > 7 || len(out) > 0 && !x.joined(s, end, np.from) {
+		if len(out) == 0 && np.from-at > 7 || len(out) > 0 && !(x.joined(s, end, np.from) && s.listGoesOn(np, limit)) {
 			break
 		}
-		if len(out) == 0 && x.breaks(s, at, np.from) || len(out) > 0 && np.to < len(s.toks) && isCopula(s.toks[np.to].word) {
+		if len(out) == 0 && x.breaks(s, at, np.from) {
 			break
 		}
 		out = append(out, np)
@@ -535,13 +565,38 @@ func (x *Extractor) objectsAfter(s *sentence, at int) ([]nounPhrase, int) {
 	return []nounPhrase{np}, np.to
 }
 
+// pastListHead gives the token after "so far:" or a colon with which a list of repairs begins.
+func (s *sentence) pastListHead(at int) int {
+	for i := at; i < min(at+4, len(s.toks)); i++ {
+		if s.toks[i].raw == ":" {
+			return i + 1
+		}
+		if !slices.Contains([]string{"so", "far", "already", "to", "date", "it", "this"}, s.toks[i].word) {
+			break
+		}
+	}
+	return at
+}
+
+// listGoesOn tells whether a further part belongs to the list before it: no verb follows that would make it the subject of something new.
+func (s *sentence) listGoesOn(np nounPhrase, limit int) bool {
+	if np.to >= len(s.toks) {
+		return true
+	}
+	next := s.toks[np.to]
+	if np.from < limit {
+		return !isCopula(next.word)
+	}
+	return next.mark || next.word == "and" || next.word == "but" || next.word == "then" || next.word == "plus"
+}
+
 // joined tells whether only "and", commas, articles and words of state lie between two components.
 func (x *Extractor) joined(s *sentence, from, to int) bool {
 	and := false
 	for i := from; i < to; i++ {
 		t := s.toks[i]
 		switch {
-		case t.raw == "," || t.word == "and" || t.raw == "+" || t.raw == "&" || t.word == "plus":
+		case t.raw == "," || t.word == "and" || t.word == "then" || t.raw == "+" || t.raw == "&" || t.word == "plus":
 			and = true
 		case kb.IsArticle(t.word) || isStateWord(t.word) || t.number():
 		default:

@@ -1,8 +1,6 @@
 package ingest
 
 import (
-	"fmt"
-	"os"
 	"slices"
 
 	"ruledout/kb"
@@ -126,22 +124,6 @@ func namesOf(fixes []*fixFound, comps []nounPhrase) []nounPhrase {
 // takeSentence adds a sentence's findings in the order of their words.
 func (l *line) takeSentence(index int, fixes []*fixFound, tests []*testFound, events []event) {
 	l.tests = append(l.tests, tests...)
-	if os.Getenv("DBG") != "" {
-		fmt.Println("  S:", l.p.name, l.p.sents[index].text[l.p.sents[index].start:l.p.sents[index].end])
-		for _, c := range l.p.sents[index].clauses {
-			fmt.Print("   [", l.p.sents[index].words(c.from, c.to), "]", c.kind)
-		}
-		fmt.Println()
-		for _, fx := range fixes {
-			fmt.Println("     F:", fx.action, fx.comp, fx.from, fx.to, fx.trial)
-		}
-		for _, tt := range tests {
-			fmt.Println("     T:", tt.comp, tt.result, tt.name)
-		}
-		for _, e := range events {
-			fmt.Println("     E:", e.class, e.comp, l.p.sents[index].words(e.from, e.to))
-		}
-	}
 	fi := 0
 	for _, e := range events {
 		for fi < len(fixes) && (fixes[fi].from <= e.from || announces(e, fixes[fi])) {

@@ -1,25 +1,28 @@
 package ingest
 
 import (
+	"ruledout/kb"
 	"slices"
 	"strings"
 )
 
 // focus remembers what a person's text spoke of last, so that "it", "both" and a short name ("the valve") find their part.
 type focus struct {
-	recent    []nounPhrase          // newest last
-	heard     []nounPhrase          // what other people spoke of since the person's last post, while their own post has named nothing
-	units     map[string]nounPhrase // what was last read in a unit
-	unit      string                // of the last reading
-	bad       nounPhrase            // what a check found bad last
-	badAge    int                   // sentences since then
-	gap       bool                  // the last sentence speaks of a gap or the like
-	gapOf     nounPhrase            // the part that has it
-	blocked   bool                  // the last sentence says that something was blocked
-	littered  nounPhrase            // where something foreign was found last
-	litterAge int                   // sentences since then
-	two       []nounPhrase          // the components of the last sentence
-	bads      []nounPhrase          // all that the same sentence found bad
+	recent     []nounPhrase          // newest last
+	heard      []nounPhrase          // what other people spoke of since the person's last post, while their own post has named nothing
+	units      map[string]nounPhrase // what was last read in a unit
+	unit       string                // of the last reading
+	bad        nounPhrase            // what a check found bad last
+	badAge     int                   // sentences since then
+	gap        bool                  // the last sentence speaks of a gap or the like
+	gapOf      nounPhrase            // the part that has it
+	blocked    bool                  // the last sentence says that something was blocked
+	littered   nounPhrase            // where something foreign was found last
+	litterAge  int                   // sentences since then
+	lastAction kb.Action             // of the repair told last
+	lastFix    int                   // the index of its sentence
+	two        []nounPhrase          // the components of the last sentence
+	bads       []nounPhrase          // all that the same sentence found bad
 }
 
 // newPost takes up what other people spoke of since the person's last post: "changed it" at the start of an answer speaks of that.
@@ -69,9 +72,9 @@ func (f *focus) pronouns(s *sentence, comps []nounPhrase, from, at int) ([]nounP
 	if from > 0 && s.toks[from-1].word == "both" {
 		start = from - 1
 	}
-	for j := start; j < min(at+2, len(s.toks)); j++ {
+	for j := start; j < min(at+3, len(s.toks)); j++ {
 		word := s.toks[j].word
-		if !isPronoun(word) {
+		if !isPronoun(word) || j == at+2 && word != "one" && word != "ones" {
 			continue
 		}
 		if word == "both" || word == "them" {

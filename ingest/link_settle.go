@@ -36,6 +36,7 @@ func (l *line) finish() {
 	l.useHeadlines()
 	l.bothNeeded()
 	l.nameCulprits()
+	l.mergeSteps()
 	l.partGroups()
 	for _, fx := range l.fixes {
 		if fx.outcome != "" {

@@ -74,6 +74,11 @@ func (s *sentence) advises(c clause) bool {
 		if m.from > 1 && s.toks[m.from-1].word == "to" && slices.Contains([]string{"was", "had", "did", "is"}, s.toks[m.from-2].word) {
 			return false // "the cure was to clean the contacts"
 		}
+		if s.toks[m.from].word == "put" && slices.ContainsFunc(s.toks[m.to:c.to], func(t token) bool {
+			return t.word == "tonight" || t.word == "today" || t.word == "yesterday" || t.word == "morning"
+		}) {
+			return false // "put the new one in tonight" tells, though it has the form of advice
+		}
 		return !(s.toks[m.from].word == "could" && m.to < c.to && s.toks[m.to].word == "not") && !(s.toks[m.from].word == "could" && m.to-m.from == 1 && m.to < c.to && (s.toks[m.to].word == "see" || s.toks[m.to].word == "hear" || s.toks[m.to].word == "find"))
 	})
 }
