@@ -267,7 +267,19 @@ func isUserLamp(raw string) bool {
 
 // isPiece tells whether a name is of a small piece of something, which only that something tells from others.
 func isPiece(raw string) bool {
-	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud"}, raw)
+	for {
+		first, rest, ok := strings.Cut(raw, " ")
+		if !ok || !isDamage(first) && !slices.Contains([]string{"male", "female", "single", "green", "middle", "centre", "center", "outer", "inner", "bad", "bent", "furry", "tiny", "little", "small"}, first) {
+			break
+		}
+		raw = rest
+	}
+	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud", "core", "strand", "conductor", "finger"}, raw)
+}
+
+// isLimb tells whether a name is of a limb of something, which says little without it: "the arm on the switch".
+func isLimb(raw string) bool {
+	return slices.Contains([]string{"arm", "lever", "tab", "tip", "blade", "foot", "edge", "corner", "pivot", "spindle", "hinge", "lip"}, lastWord(raw))
 }
 
 // isJoint tells whether a name is of a soldered joint or of a bore, seat or pin that only its holder tells from others: "dry joint",
@@ -290,6 +302,10 @@ func isJoint(raw string) bool {
 // belongs.
 func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPhrase) nounPhrase {
 	if !isPiece(np.raw) {
+		if whole, ok := s.holderOf(comps, np); ok && isLimb(np.raw) {
+			np.name, np.known = whole.name, whole.known
+			return np
+		}
 		if whole, ok := s.holderOf(comps, np); ok && isJoint(np.raw) {
 			np.name, np.known = whole.name, whole.known
 		} else if last, ok := f.last(); ok && isJoint(np.raw) {
@@ -326,6 +342,10 @@ func (s *sentence) holderOf(comps []nounPhrase, np nounPhrase) (nounPhrase, bool
 		return nounPhrase{}, false
 	}
 	for _, whole := range comps {
+		if whole.from > at && whole.to+1 < len(s.toks) && slices.Contains([]string{"side", "end", "half"}, s.toks[whole.to].word) && s.toks[whole.to+1].word == "of" {
+			at = whole.to + 1 // "on the loom side of the plug"
+			continue
+		}
 		if whole.from > at && whole.from-at <= 4 && whole.oblique && !isPiece(whole.raw) {
 			return whole, true
 		}
