@@ -16,16 +16,25 @@ const mostComplaints = 5
 // complaint gives what a sentence tells of the fault in words that the vocabulary does not know: the first clause with a word of trouble, in the
 // writer's own words. What follows it in the sentence are its circumstances.
 func (x *Extractor) complaint(r *reading, l *line, s *sentence, index int, have []kb.Symptom) (kb.Symptom, bool) {
-	for _, c := range s.clauses {
+	for i, c := range s.clauses {
 		start := skipMarks(s, c.from)
-		if start >= c.to || !s.mayTell(c) || l.covers(index, c) || s.toks[c.from].mark && s.toks[c.from].raw == "(" || r.tellsCode(s, c) || x.noComplaint(s, clause{from: start, to: c.to}) {
+		if start >= c.to || !s.mayTell(c) || l.covers(index, c) || s.toks[c.from].mark && s.toks[c.from].raw == "(" || r.tellsCode(s, c) || r.countsBlinks(s, start, c.to) || x.noComplaint(s, clause{from: start, to: c.to}) {
 			continue
 		}
 		absent, ok := s.troubleIn(clause{from: start, to: c.to})
+		if s.onlyWhen(i) {
+			start, absent, ok = skipMarks(s, s.clauses[i-1].from), false, true
+		} else if s.conditional(c) {
+			continue
+		}
 		if !ok || coveredByEvidence(have, s, c) || c.linked && toldBefore(have, s, c) {
 			continue
 		}
 		words := strings.Fields(s.words(start, c.to))
+		if len(words) < 3 && c.linked && i > 0 && !l.covers(index, s.clauses[i-1]) { // "goes up a foot and quits"
+			start = skipMarks(s, s.clauses[i-1].from)
+			words = strings.Fields(s.words(start, c.to))
+		}
 		if len(words) < 2 || len(words) > 16 || alike(have, words) {
 			continue
 		}
@@ -37,22 +46,36 @@ func (x *Extractor) complaint(r *reading, l *line, s *sentence, index int, have 
 // noComplaint tells whether a clause tells of something else than what the machine does: of a reading, of what the writer did or cannot do, of
 // another's machine or of a thing of the past that was well.
 func (x *Extractor) noComplaint(s *sentence, c clause) bool {
-	if s.ownPast(c) && slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == kb.TermAction && m.from >= c.from && m.to <= c.to }) {
+	if s.has(cueNoChange, c.from, c.to) || s.has(cuePartial, c.from, c.to) || s.has(cueBack, c.from, c.to) || s.hasWord(c, "less") || s.ownPast(c) && slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == kb.TermAction && m.from >= c.from && m.to <= c.to }) {
 		return true
 	}
 	for i := c.from; i < c.to; i++ {
 		t := s.toks[i]
 		switch {
-		case t.number() && i+1 < len(s.toks) && isMeasuredUnit(s.toks[i+1].word):
+		case t.number() && i+1 < len(s.toks) && isMeasuredUnit(s.toks[i+1].word) && (i+2 >= c.to || s.toks[i+2].mark || x.stops[s.toks[i+2].word]):
 			return true
 		case (t.word == "i" || t.word == "we") && i+1 < c.to && isNegation(s.toks[i+1].word) && !s.hasWord(c, "get", "getting", "hear", "have", "move", "start"):
 			return true
-		case t.word == "same", t.word == "bothered", t.word == "told":
+		case slices.Contains([]string{"same", "bothered", "told", "pattern", "idea", "thread", "post"}, t.word):
 			return true
 		}
 	}
 	words := s.words(c.from, c.to)
 	return strings.HasPrefix(words, "cant ") || strings.HasPrefix(words, "cannot ") || strings.HasPrefix(words, "dont ") || strings.HasPrefix(words, "couldnt ")
+}
+
+// conditional tells whether a clause only says when: "when it is properly hot".
+func (s *sentence) conditional(c clause) bool {
+	return slices.Contains([]string{"when", "if", "whenever", "until", "unless", "after", "before", "where"}, s.toks[c.from].word)
+}
+
+// onlyWhen tells whether a clause gives the condition to a bare "only", "always", "worse" before it.
+func (s *sentence) onlyWhen(i int) bool {
+	if i == 0 || !s.conditional(s.clauses[i]) {
+		return false
+	}
+	before := s.clauses[i-1]
+	return s.clauses[i].from == before.to && before.to-before.from < 5 && s.hasWord(before, "only", "always", "mostly", "worse", "worst", "usually", "mainly", "never", "especially", "just")
 }
 
 // isMeasuredUnit tells whether a word is a unit in which parts are measured, not a circumstance such as time, speed or distance.
@@ -66,13 +89,32 @@ func (s *sentence) troubleIn(c clause) (absent, ok bool) {
 		w := s.toks[i].word
 		denied := deniesAt(s, c, i)
 		switch {
-		case isMisbehaviour(w):
+		case isMisbehaviour(w) || isMisbehaviour(stem(w)) || (w == "keep" || w == "keeps" || w == "continue") && i+1 < c.to && (s.toks[i+1].word == "to" || strings.HasSuffix(s.toks[i+1].word, "ing")),
+			(w == "cut" || w == "shut" || w == "go" || w == "goe" || w == "drop" || w == "lock" || w == "locked" || w == "locking" || w == "cutting" || w == "shutting" || w == "going" || w == "went") && i+1 < c.to && slices.Contains([]string{"out", "off", "down", "dead", "itself"}, s.toks[i+1].word):
 			absent, ok = absent || denied, true
 		case isFunction(w) && denied:
 			return false, true
 		}
 	}
 	return absent, ok || s.circumstance(c) || s.shown(c)
+}
+
+// stem gives the plain form of a verb in -ing or -ed, as far as the spelling tells.
+func stem(word string) string {
+	base, ok := strings.CutSuffix(word, "ing")
+	if !ok {
+		base, ok = strings.CutSuffix(word, "ed")
+	}
+	n := len(base)
+	switch {
+	case !ok || n < 3:
+		return word
+	case base[n-1] == base[n-2]:
+		return base[:n-1]
+	case isMisbehaviour(base + "e"):
+		return base + "e"
+	}
+	return base
 }
 
 // deniesAt tells whether a negation within three words before token i denies it.
@@ -89,12 +131,12 @@ func deniesAt(s *sentence, c clause, i int) bool {
 func isMisbehaviour(word string) bool {
 	switch word {
 	case "refuse", "refuses", "stop", "stopped", "slip", "slipping", "quit", "quits", "die", "died", "dies", "stall", "stalled", "trip", "tripped", "slow", "sluggish", "dead", "flash", "flashing", "blink", "blinking", "stuck",
-		"hunt", "hunting", "lost", "loses", "lose", "losing", "jerk", "jerking", "jerky", "shake", "shaking", "shudder", "judder", "beep", "beeping", "noisy", "limp", "derate", "derated", "lockout", "locked", "flat", "overheat",
+		"hunt", "hunting", "lost", "loses", "lose", "losing", "jerk", "jerking", "jerky", "shake", "shaking", "shudder", "judder", "beep", "beeping", "noisy", "limp", "derate", "derated", "lockout", "flat", "overheat",
 		"overheating", "weak", "drop", "dropped", "jam", "jammed", "hesitate", "dim", "bog", "surge", "surging", "drift", "creep", "creeping", "rough", "rattle", "squeal", "grind", "grinding", "fail", "failed", "failing",
-		"chatter", "chattered", "wobble", "vibrate", "flicker", "freeze", "hang", "reset", "reboot", "climb", "splutter", "cough", "stutter", "stink", "drip", "dripping", "leak", "leaking", "gurgle", "gurgling", "bang", "clunk",
+		"chatter", "chattered", "wobble", "vibrate", "flicker", "freeze", "hang", "reboot", "climb", "splutter", "cough", "stutter", "stink", "drip", "dripping", "leak", "leaking", "gurgle", "gurgling", "bang", "clunk",
 		"groan", "whistle", "whine", "whining", "hum", "humming", "howl", "howling", "knock", "knocking", "hiss", "hissing", "screech", "squeak", "buzz", "buzzing", "crunch", "clatter", "countdown", "counting",
 		"smoke", "smoking", "noise", "smell", "vibration", "hesitation", "misfire", "steam", "warning", "alarm", "buzzer", "burning", "message", "erratic", "jumpy", "intermittent", "lazy", "unresponsive", "inoperative", "kaput",
-		"hot", "scorching", "lumpy", "gutless", "puddle", "sag", "sags", "fade", "fading", "kick", "lurch", "wander", "pull", "bounce", "cut", "shut":
+		"hot", "scorching", "lumpy", "gutless", "puddle", "sag", "sags", "fade", "fading", "kick", "lurch", "wander", "bounce", "empty":
 		return true
 	}
 	return false
@@ -137,7 +179,7 @@ func (s *sentence) shown(c clause) bool {
 	}
 	shouted := 0
 	for _, t := range s.toks[c.from:c.to] {
-		if !t.mark && !t.hasDigit() && len(t.raw) > 2 && t.raw == strings.ToUpper(t.raw) {
+		if !t.mark && !t.hasDigit() && len(t.raw) > 1 && t.raw == strings.ToUpper(t.raw) {
 			shouted++
 		}
 	}
@@ -163,7 +205,7 @@ func coveredByEvidence(out []kb.Symptom, s *sentence, c clause) bool {
 
 // toldBefore tells whether a symptom was read from the same sentence already and the clause adds few words to it.
 func toldBefore(out []kb.Symptom, s *sentence, c clause) bool {
-	return c.to-c.from < 5 && slices.ContainsFunc(out, func(o kb.Symptom) bool {
+	return len(strings.Fields(s.words(c.from, c.to))) < 5 && slices.ContainsFunc(out, func(o kb.Symptom) bool {
 		return slices.ContainsFunc(o.Evidence, func(e kb.Evidence) bool { return e.Post == s.post+1 && e.Start >= s.start && e.End <= s.end })
 	})
 }

@@ -23,7 +23,11 @@ func (x *Extractor) serviceStates(r *reading, l *line, s *sentence, index int) [
 		c := s.clauseAt(i)
 		span := clause{from: skipMarks(s, from), to: min(i+size, len(s.toks))}
 		if s.mayTell(c) && c.kind != hearsay && !s.doubtful(span) && !l.covers(index, span) {
-			for _, name := range x.serviceNames(s, span.from, i) {
+			names := x.serviceNames(s, span.from, i)
+			if !dead && len(names) > 1 {
+				names = []string{strings.Join(names, " ")} // what still works counts once
+			}
+			for _, name := range names {
 				out = append(out, kb.Symptom{Symptom: name + " inoperative", Absent: !dead, Confidence: namedSure, Evidence: r.evidence(s, span.from, span.to)})
 			}
 		}
@@ -49,19 +53,19 @@ func (s *sentence) stateAt(i int) (size int, dead bool) {
 		three = two + " " + rest[2].word
 	}
 	switch three {
-	case "have packed up", "has packed up", "all packed up", "do not work", "does not work", "is not working", "are not working", "have stopped working", "has stopped working", "does not come", "wont come on":
+	case "have packed up", "has packed up", "all packed up", "do not work", "is not working", "are not working", "have stopped working", "has stopped working", "wont come on", "doe not work", "doe not come":
 		return 3, true
 	}
 	switch two {
 	case "packed up", "not working", "stopped working", "doesnt work", "dont work", "wont work", "quit working", "gone dead", "went dead", "all dead", "given up", "not work":
 		return 2, true
-	case "still work", "still works", "work fine", "works fine", "still ok", "still fine", "all work", "all fine", "all ok", "still working", "is fine", "are fine", "stays on", "come on", "comes on", "all good", "is ok", "are ok":
+	case "still work", "work fine", "still ok", "still fine", "all work", "all fine", "all ok", "still working", "is fine", "are fine", "stay on", "come on", "all good", "is ok", "are ok":
 		return 2, false
 	}
 	switch rest[0].word {
 	case "inoperative", "dead", "inop", "unserviceable":
 		return 1, true
-	case "work", "works", "working", "fine", "ok", "okay":
+	case "work", "working", "fine", "ok", "okay":
 		return 1, false
 	}
 	return 0, false

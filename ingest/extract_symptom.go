@@ -1,6 +1,8 @@
 package ingest
 
 import (
+	"fmt"
+	"os"
 	"slices"
 	"strings"
 
@@ -14,17 +16,29 @@ func (x *Extractor) symptomsOf(r *reading, p *person, l *line) []kb.Symptom {
 	told, said := p.told, 0 // where the telling began, and how many complaints in own words
 	for i := p.told; i < len(p.sents); i++ {
 		s := p.sents[i]
-		if l.afterCure(i) || s.place == RegionHeading || s.place == RegionCode {
+		if os.Getenv("ZZ") != "" {
+			fmt.Fprintln(os.Stderr, p.name, i-p.told, l.afterCure(i, true), s.asked, s.quote(0, len(s.toks)))
+			for _, c := range s.clauses {
+				fmt.Fprint(os.Stderr, "   [", s.words(c.from, c.to), "] ", c.kind, l.covers(i, c), c.linked)
+			}
+			fmt.Fprintln(os.Stderr)
+		}
+		if l.afterCure(i, s.post == p.sents[told].post) || s.place == RegionHeading || s.place == RegionCode {
 			continue
 		}
+		states := x.serviceStates(r, l, s, i)
 		for _, sy := range x.namedSymptoms(r, l, s, i) {
-			out = addSymptom(out, sy)
+			if sy.Symptom != "not working" || len(states) == 0 {
+				out = addSymptom(out, sy)
+			}
 		}
 		if s.post != p.sents[told].post || s.asked {
 			continue
 		}
-		for _, sy := range x.serviceStates(r, l, s, i) {
-			out = addSymptom(out, sy)
+		for _, sy := range states {
+			if !sameService(out, sy) {
+				out = addSymptom(out, sy)
+			}
 		}
 		if sy, ok := x.complaint(r, l, s, i, out); ok && said < mostComplaints {
 			out, said = addSymptom(out, sy), said+1
@@ -49,7 +63,10 @@ func (x *Extractor) namedSymptoms(r *reading, l *line, s *sentence, index int) [
 		case m.to-m.from == 1 && l.covers(index, clause{from: m.from, to: m.to}): // the state of a part that was looked at
 		case isFinding(m.name) && index > l.p.told+2: // what was found on the way, not what is complained of
 		case !s.mayTell(c) || s.asked && c.to >= len(s.toks)-1:
-		case r.countsBlinks(s, m):
+		case r.countsBlinks(s, m.from, m.to+2), s.personBefore(m), s.hasWord(c, "told", "diagnosed", "less"), s.has(cueNoChange, c.from, c.to):
+		case m.absent && !s.negated(m.from, m.to): // that it "drives fine" tells little
+		case m.absent && slices.ContainsFunc(out, func(o kb.Symptom) bool { return o.Absent }): // a row of what is not there counts once
+		case strings.HasSuffix(m.name, "idle") && m.from > 0 && s.toks[m.from-1].word == "at", strings.HasSuffix(m.name, "smoke") && r.smokeTested(l.p, s.post): // what was tested how
 		default:
 			out = append(out, kb.Symptom{Symptom: m.name, Absent: m.absent != deniedBefore(s, c, m), Confidence: namedSure, Evidence: r.evidence(s, skipMarks(s, c.from), c.to)})
 		}
@@ -57,20 +74,35 @@ func (x *Extractor) namedSymptoms(r *reading, l *line, s *sentence, index int) [
 	return out
 }
 
+// smokeTested tells whether a person speaks of a test with smoke in a post.
+func (r *reading) smokeTested(p *person, post int) bool {
+	return slices.ContainsFunc(p.sents, func(s *sentence) bool {
+		return s.post == post && slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == kb.TermMethod && m.name == "smoke test" })
+	})
+}
+
 // isFinding tells whether a symptom of the vocabulary is the state of a part, which is more often found than complained of.
 func isFinding(name string) bool {
 	return slices.Contains([]string{"crack", "broken part", "worn part", "chafing", "screw loose", "stuck", "blocked", "melted connector", "gasket leaking", "intake leaking", "leaks water"}, name)
 }
 
-// countsBlinks tells whether a mention only says again how often a lamp blinks, which is kept as a code.
-func (r *reading) countsBlinks(s *sentence, m mention) bool {
+// countsBlinks tells whether tokens from..to only say again how often a lamp blinks, which is kept as a code.
+func (r *reading) countsBlinks(s *sentence, from, to int) bool {
 	blink, number := false, false
-	for i := m.from; i < min(m.to+2, len(s.toks)); i++ {
+	for i := from; i < min(to, len(s.toks)); i++ {
 		w := s.toks[i].word
 		blink = blink || strings.HasPrefix(w, "blink") || strings.HasPrefix(w, "flash")
 		number = number || s.toks[i].number() || slices.Contains([]string{"one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "once", "twice"}, w)
 	}
 	return blink && number && (len(r.codes[s.post]) > 0 || len(r.titleCodes) > 0)
+}
+
+// personBefore tells whether a symptom's verb is what a person does: "I switch off".
+func (s *sentence) personBefore(m mention) bool {
+	if m.from == 0 || slices.Contains([]string{"lost", "lose", "no", "had", "have"}, s.toks[m.from].word) {
+		return false
+	}
+	return slices.Contains([]string{"i", "we", "you"}, s.toks[m.from-1].word)
 }
 
 // mayTell tells whether a clause may tell of what the machine does: the writer's own telling, what it does as a habit ("if I let go it stalls"),
@@ -80,11 +112,19 @@ func (s *sentence) mayTell(c clause) bool {
 	case told, planned:
 		return true
 	case supposed:
-		return !s.has(cueGuess, c.from, c.to) && !s.has(cueAdvice, c.from, c.to) && !s.hasWord(c, "you", "your", "they", "these", "people", "everybody")
+		return s.displayed(c) || !s.has(cueGuess, c.from, c.to) && !s.has(cueAdvice, c.from, c.to) && !s.hasWord(c, "you", "your", "they", "these", "people", "everybody")
 	case hearsay:
-		return s.hasWord(c, "dash", "display", "screen", "panel", "message", "cluster", "dashboard", "console", "readout", "monitor") && !s.hasWord(c, "he", "she", "dealer", "garage", "told", "guy", "mate")
+		return s.displayed(c)
+	case advised: // "motor dont even hum"
+		from := skipMarks(s, c.from)
+		return s.toks[from].word != "dont" && s.toks[from].word != "do" && s.hasWord(c, "dont") && !s.hasWord(c, "i", "you", "we", "should", "would", "could", "need", "must", "please", "try", "check", "want")
 	}
 	return false
+}
+
+// displayed tells whether a clause gives what the machine's display says.
+func (s *sentence) displayed(c clause) bool {
+	return s.hasWord(c, "dash", "display", "screen", "panel", "message", "cluster", "dashboard", "console", "readout", "monitor") && !s.hasWord(c, "he", "she", "dealer", "garage", "told", "guy", "mate")
 }
 
 // hasWord tells whether one of the words stands in a clause.
@@ -137,6 +177,12 @@ func (s *sentence) doesTheSame(i int) bool {
 	return false
 }
 
+// sameService tells whether a symptom that is there already names the same thing: "horn does not work" beside "horn inoperative".
+func sameService(have []kb.Symptom, sy kb.Symptom) bool {
+	thing := lastWord(strings.TrimSuffix(sy.Symptom, " inoperative"))
+	return slices.ContainsFunc(have, func(o kb.Symptom) bool { return o.Absent == sy.Absent && strings.HasPrefix(o.Symptom, thing+" ") })
+}
+
 // covers tells whether a fix or a test was read from a clause.
 func (l *line) covers(index int, c clause) bool {
 	for _, fx := range l.fixes {
@@ -147,10 +193,11 @@ func (l *line) covers(index int, c clause) bool {
 	return slices.ContainsFunc(l.tests, func(t *testFound) bool { return t.index == index && t.from < c.to && t.to > c.from })
 }
 
-// afterCure tells whether a sentence comes after the fault was cured, where "no leak" tells of the cure.
-func (l *line) afterCure(index int) bool {
+// afterCure tells whether a sentence comes after the fault was cured, where "no leak" tells of the cure, or after what did not help, where the
+// writer only says again what was said in the first post.
+func (l *line) afterCure(index int, first bool) bool {
 	for _, fx := range l.fixes {
-		if fx.outcome != "" && index > fx.index {
+		if fx.outcome != "" && !(first && fx.outcome == kb.NoChange) && index > fx.index {
 			return true
 		}
 	}
