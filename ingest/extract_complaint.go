@@ -89,6 +89,7 @@ func (s *sentence) troubleIn(c clause) (absent, ok bool) {
 		w := s.toks[i].word
 		denied := deniesAt(s, c, i)
 		switch {
+		case s.byPerson(c, i):
 		case isMisbehaviour(w) || isMisbehaviour(stem(w)) || (w == "keep" || w == "keeps" || w == "continue") && i+1 < c.to && (s.toks[i+1].word == "to" || strings.HasSuffix(s.toks[i+1].word, "ing")),
 			(w == "cut" || w == "shut" || w == "go" || w == "goe" || w == "drop" || w == "lock" || w == "locked" || w == "locking" || w == "cutting" || w == "shutting" || w == "going" || w == "went") && i+1 < c.to && slices.Contains([]string{"out", "off", "down", "dead", "itself"}, s.toks[i+1].word):
 			absent, ok = absent || denied, true
@@ -97,6 +98,19 @@ func (s *sentence) troubleIn(c clause) (absent, ok bool) {
 		}
 	}
 	return absent, ok || s.circumstance(c) || s.shown(c)
+}
+
+// byPerson tells whether token i is what a person does, or not a verb of its own at all: "I stopped at a red light", "a few stops", "to stop it".
+func (s *sentence) byPerson(c clause, i int) bool {
+	for j := i - 1; j >= max(c.from, i-2); j-- {
+		switch s.toks[j].word {
+		case "i", "im", "we", "you", "he", "she", "they", "ive", "weve", "id", "to", "few", "my":
+			return !s.negated(j, i)
+		case "it", "engine", "motor", "car", "which", "that":
+			return false
+		}
+	}
+	return false
 }
 
 // stem gives the plain form of a verb in -ing or -ed, as far as the spelling tells.
@@ -157,13 +171,16 @@ func isFunction(word string) bool {
 
 // circumstance tells whether a clause says only when or where the fault shows: "only on a cold morning", "worse uphill".
 func (s *sentence) circumstance(c clause) bool {
+	if s.hasWord(c, "i", "we", "he", "she", "you", "im", "id", "hed", "they", "people", "should", "would", "is", "are") {
+		return false
+	}
 	when := false
 	for i := c.from; i < c.to; i++ {
 		switch s.toks[i].word {
 		case "only", "worse", "worst", "always", "mostly", "every", "never", "especially", "mainly":
 			when = true
 		case "cold", "hot", "warm", "wet", "damp", "rain", "raining", "dewy", "dew", "frost", "frosty", "humid", "weather", "morning", "night", "winter", "summer", "bump", "bumpy", "hill", "uphill", "motorway", "highway", "load",
-			"loaded", "idle", "corner", "cornering", "braking", "reverse", "reversing", "towing", "degree", "washing", "washer", "heat", "sun", "slope", "traffic", "startup", "road", "field", "gear", "corners":
+			"loaded", "idle", "corner", "cornering", "braking", "reverse", "reversing", "towing", "degree", "washing", "slope", "traffic", "startup", "road", "field", "corners":
 			if when {
 				return true
 			}
@@ -174,16 +191,17 @@ func (s *sentence) circumstance(c clause) bool {
 
 // shown tells whether a clause gives what a display says, in capitals or quotation marks.
 func (s *sentence) shown(c clause) bool {
-	if !s.hasWord(c, "say", "says", "said", "show", "shows", "showing", "read", "reads", "display", "displays", "flash", "flashes", "message", "warning", "dash", "screen", "panel", "light", "red", "amber") || isShouting(s) {
+	if !s.hasWord(c, "say", "says", "said", "show", "shows", "showing", "read", "reads", "display", "displays", "message", "warning", "dash", "screen", "red", "amber") || isShouting(s) {
 		return false
 	}
-	shouted := 0
+	shouted, long := 0, false
 	for _, t := range s.toks[c.from:c.to] {
 		if !t.mark && !t.hasDigit() && len(t.raw) > 1 && t.raw == strings.ToUpper(t.raw) {
 			shouted++
+			long = long || len(t.raw) > 2
 		}
 	}
-	return shouted > 1
+	return shouted > 1 && long
 }
 
 // tellsCode tells whether a clause only says that a code, or "the code", comes or went: that is the code's status, no symptom.

@@ -1,8 +1,6 @@
 package ingest
 
 import (
-	"fmt"
-	"os"
 	"slices"
 	"strings"
 
@@ -16,13 +14,6 @@ func (x *Extractor) symptomsOf(r *reading, p *person, l *line) []kb.Symptom {
 	told, said := p.told, 0 // where the telling began, and how many complaints in own words
 	for i := p.told; i < len(p.sents); i++ {
 		s := p.sents[i]
-		if os.Getenv("ZZ") != "" {
-			fmt.Fprintln(os.Stderr, p.name, i-p.told, l.afterCure(i, true), s.asked, s.quote(0, len(s.toks)))
-			for _, c := range s.clauses {
-				fmt.Fprint(os.Stderr, "   [", s.words(c.from, c.to), "] ", c.kind, l.covers(i, c), c.linked)
-			}
-			fmt.Fprintln(os.Stderr)
-		}
 		if l.afterCure(i, s.post == p.sents[told].post) || s.place == RegionHeading || s.place == RegionCode {
 			continue
 		}
@@ -63,7 +54,7 @@ func (x *Extractor) namedSymptoms(r *reading, l *line, s *sentence, index int) [
 		case m.to-m.from == 1 && l.covers(index, clause{from: m.from, to: m.to}): // the state of a part that was looked at
 		case isFinding(m.name) && index > l.p.told+2: // what was found on the way, not what is complained of
 		case !s.mayTell(c) || s.asked && c.to >= len(s.toks)-1:
-		case r.countsBlinks(s, m.from, m.to+2), s.personBefore(m), s.hasWord(c, "told", "diagnosed", "less"), s.has(cueNoChange, c.from, c.to):
+		case r.countsBlinks(s, m.from, m.to+2), s.personBefore(m), s.partOfName(m), s.hasWord(c, "told", "diagnosed", "less"), s.has(cueNoChange, c.from, c.to):
 		case m.absent && !s.negated(m.from, m.to): // that it "drives fine" tells little
 		case m.absent && slices.ContainsFunc(out, func(o kb.Symptom) bool { return o.Absent }): // a row of what is not there counts once
 		case strings.HasSuffix(m.name, "idle") && m.from > 0 && s.toks[m.from-1].word == "at", strings.HasSuffix(m.name, "smoke") && r.smokeTested(l.p, s.post): // what was tested how
@@ -105,14 +96,24 @@ func (s *sentence) personBefore(m mention) bool {
 	return slices.Contains([]string{"i", "we", "you"}, s.toks[m.from-1].word)
 }
 
+// partOfName tells whether the words of a symptom are a piece of a component's longer name: "overflow tank", "leak detection pump".
+func (s *sentence) partOfName(m mention) bool {
+	return slices.ContainsFunc(s.mentions, func(k mention) bool {
+		return k.kind == kb.TermComponent && k.from <= m.from && k.to >= m.to && k.to-k.from > m.to-m.from
+	})
+}
+
 // mayTell tells whether a clause may tell of what the machine does: the writer's own telling, what it does as a habit ("if I let go it stalls"),
 // and what its display says.
 func (s *sentence) mayTell(c clause) bool {
 	switch c.kind {
-	case told, planned:
+	case told:
 		return true
+	case planned: // "won't", "hasn't yet"
+		return s.negated(c.from, c.to) && !s.hasWord(c, "will", "want", "going", "if")
 	case supposed:
-		return s.displayed(c) || !s.has(cueGuess, c.from, c.to) && !s.has(cueAdvice, c.from, c.to) && !s.hasWord(c, "you", "your", "they", "these", "people", "everybody")
+		habit := s.hasWord(c, "if", "when", "whenever", "unless", "until", "once") || s.has(cueGeneral, c.from, c.to) || !s.has(cueIf, c.from, c.to)
+		return s.displayed(c) || habit && !s.has(cueGuess, c.from, c.to) && !s.has(cueAdvice, c.from, c.to) && !s.hasWord(c, "you", "your", "they", "these", "people", "everybody")
 	case hearsay:
 		return s.displayed(c)
 	case advised: // "motor dont even hum"
