@@ -115,6 +115,9 @@ func (s *sentence) oneAfter(i int) int {
 
 // partAt gives the component that begins within two words of token i, else an unknown noun phrase there.
 func (x *Extractor) partAt(s *sentence, i int) (nounPhrase, bool) {
+	for i+1 < len(s.toks) && (isMakeWord(s.toks[i].word) || s.toks[i].word == "high" && isMakeWord(s.toks[i+1].word)) {
+		i++
+	}
 	for _, np := range x.components(s) {
 		if np.from >= i && np.from <= i+2 || np.from < i && np.to > i {
 			if np.from < i {

@@ -114,11 +114,17 @@ func (s *sentence) words(from, to int) string {
 // qualifies tells whether a token may stand before a component's name as a part of it.
 func (x *Extractor) qualifies(s *sentence, i int) bool {
 	t := s.toks[i]
-	if t.mark || t.number() || x.stops[t.word] || isStateWord(t.word) || isDamage(t.word) || isUnitOfRating(t.word) || strings.HasSuffix(t.raw, "'s") || strings.HasSuffix(t.raw, "’s") || x.isVerb(s, i) {
+	if t.mark || t.number() || x.stops[t.word] || isStateWord(t.word) || isDamage(t.word) || isMakeWord(t.word) || isUnitOfRating(t.word) || strings.HasSuffix(t.raw, "'s") || strings.HasSuffix(t.raw, "’s") || x.isVerb(s, i) {
 		return false
 	}
 	gerund := strings.HasSuffix(t.word, "ing") && i > 0 && (kb.IsArticle(s.toks[i-1].word) || isStateWord(s.toks[i-1].word))
 	return x.lex.words[t.word] && !strings.HasSuffix(t.word, "ing") || gerund
+}
+
+// isMakeWord tells whether a word only says how a part is made, which its name does not need.
+func isMakeWord(word string) bool {
+	return slices.Contains([]string{"screened", "shielded", "braided", "armoured", "stainless", "brass", "reinforced", "insulated", "heavy", "duty", "flex", "flexible", "uprated", "oversize", "oversized",
+		"thicker", "longer", "shorter", "bigger", "larger", "smaller", "universal", "matched", "generic"}, word)
 }
 
 // isUnitOfRating tells whether a word is the unit of a part's rating, which is no part of its name.
