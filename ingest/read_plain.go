@@ -21,6 +21,9 @@ func readPlain(text string) []*draft {
 		return []*draft{d}
 	}
 	heads := plainHeaders(rows)
+	if writer, _ := writerOnTop(rows); writer != "" && len(heads) == 1 && heads[0].author != writer {
+		heads = nil // a heading with its date
+	}
 	if len(heads) == 0 {
 		heads = nameHeaders(rows)
 	}

@@ -142,15 +142,8 @@ func articleBy(rows []string) (author string, when stamp) {
 			full = append(full, row)
 		}
 	}
-	for _, row := range full[:min(len(full), 4)] {
-		m := byLine.FindStringSubmatch(row)
-		if m != nil && len(row) <= 80 && (isSigned(m[1]) || byYear.MatchString(row) && isName(m[1])) {
-			when, _, _ = findDate(row)
-			return trimName(m[1]), when
-		}
-	}
-	if len(full) < 2 {
-		return "", stamp{}
+	if author, when = writerOnTop(full); author != "" || len(full) < 2 {
+		return author, when
 	}
 	last, above := full[len(full)-1], full[len(full)-2]
 	if m := signOff.FindStringSubmatch(last); m != nil && wordCount(last) <= 10 && isSigned(m[1]) {
@@ -159,6 +152,25 @@ func articleBy(rows []string) (author string, when stamp) {
 	}
 	if m := signOff.FindStringSubmatch(above + " " + last); m != nil && wordCount(above) <= 4 && strings.HasSuffix(above, ",") && isSigned(m[1]) && strings.HasPrefix(last, m[1]) {
 		return trimName(m[1]), stamp{}
+	}
+	return "", stamp{}
+}
+
+// writerOnTop finds the line near the top of a text that names its writer.
+func writerOnTop(rows []string) (author string, when stamp) {
+	seen := 0
+	for _, row := range rows {
+		if row = strings.TrimSpace(row); row == "" {
+			continue
+		}
+		if seen++; seen > 4 {
+			break
+		}
+		m := byLine.FindStringSubmatch(row)
+		if m != nil && len(row) <= 80 && (isSigned(m[1]) || byYear.MatchString(row) && isName(m[1])) {
+			when, _, _ = findDate(row)
+			return trimName(m[1]), when
+		}
 	}
 	return "", stamp{}
 }
