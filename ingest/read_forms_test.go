@@ -186,6 +186,63 @@ func TestEncodings(t *testing.T) {
 	require.Error(t, err, "zero bytes alone make no UTF-16")
 }
 
+func TestMarkdownForms(t *testing.T) {
+	h1 := "# " + toldTitle + "\n\n"
+	tests := []struct {
+		name, text string
+		dated      bool
+	}{
+		{"headings with dates", h1 + each("### {who} — {when}\n\n{what}\n\n"), true},
+		{"set off", h1 + each("**{who}** ({when}):\n{what}\n\n"), true},
+		{"posted by", h1 + each("*Posted by [{who}](https://brisk.example/u) on {when}*\n\n{what}\n\n---\n\n"), true},
+		{"items", h1 + each("- **{who}**, {when}: {what}\n"), true},
+		{"names before the words", h1 + each("**{who}:** {what}\n\n"), false},
+		{"names as headings", h1 + each("## {who}\n\n{what}\n\n"), false},
+		{"numbered headings", h1 + each("### Post {n} by {who}\n\n{what}\n\n"), false},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) { requireTold(t, "a.md", []byte(tt.text), tt.dated) })
+	}
+}
+
+// Headings and labels of one person's write-up are nobody's names.
+func TestMarkdownSectionsAreNoPosts(t *testing.T) {
+	for _, text := range []string{
+		"# Cold van\n\n## Symptoms\n\nIt is cold.\n\n## Test\n\nThe fuse is good.\n\n## Test\n\nThe relay is bad.\n\n## Fix\n\nNew relay.\n",
+		"# Cold van\n\n**Test:** the fuse\n\n**Result:** good\n\n**Test:** the relay\n\n**Result:** bad\n",
+		"# Cold van\n\n**Heater relay:** bad\n\n**Heater fuse:** good\n\n**Heater relay:** new one in\n",
+		"# Cold van\n\n## Heater relay\n\nIt was bad.\n\n## Heater fuse\n\nIt was good.\n\n## Heater relay\n\nNew one in.\n",
+	} {
+		got, err := ingest.Read(ingest.File{Name: "a.md", Data: []byte(text)}, ingest.Options{})
+		require.NoError(t, err)
+		assert.Len(t, got[0].Posts, 1, text)
+	}
+}
+
+// A mail that carries another below it without marks: those words are the other's. Lines escaped for the mailbox (RFC 4155) are
+// the writer's own.
+func TestMailBelowAMail(t *testing.T) {
+	for _, mark := range []string{"-----Original Message-----\nFrom: bolt99 <b@brisk.example>\n", "From: bolt99 [mailto:b@brisk.example]\nSent: Friday\nTo: list\nSubject: cold\n",
+		"-------- Weitergeleitete Nachricht --------\nVon: bolt99\n", "Begin forwarded message:\n\nFrom: bolt99\n"} {
+		box := "From a@brisk.example Fri Mar 12 09:00:00 2021\nFrom: ann_k <a@brisk.example>\nSubject: cold\nDate: Fri, 12 Mar 2021 09:00:00 +0000\n\n" +
+			">From the start it was cold.\n\n" + mark + "\nIt was the relay here.\n"
+		got, err := ingest.Read(ingest.File{Name: "a.mbox", Data: []byte(box)}, ingest.Options{})
+		require.NoError(t, err)
+		require.Len(t, got[0].Posts, 1)
+		p := got[0].Posts[0]
+		assert.True(t, strings.HasPrefix(p.Text, "From the start it was cold."), p.Text)
+		quoted := ""
+		for _, r := range p.Regions {
+			if r.Kind == ingest.RegionQuote {
+				assert.Equal(t, "bolt99", r.Author, mark)
+				quoted += p.Text[r.Start:r.End]
+			}
+		}
+		assert.Contains(t, quoted, "It was the relay here.", mark)
+		assert.NotContains(t, quoted, "From the start")
+	}
+}
+
 // Texts pasted without lines of name and date.
 func TestPastedWithoutBylines(t *testing.T) {
 	tests := []struct {
