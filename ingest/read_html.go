@@ -160,7 +160,7 @@ func (p *page) describe(d *draft, ld *linkedData) {
 	heading := first(h1, h2)
 	d.site = first(d.site, first(meta["og:site_name"], siteInTitle(title, first(d.title, heading))))
 	if h1 == "" && h2 == "" {
-		title = p.shownTitle(title)
+		title = p.topicOf(title)
 	}
 	d.title = first(d.title, first(meta["headline"], headingOf(title, h1, h2)))
 }

@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"regexp"
 	"strings"
 
 	"golang.org/x/net/html"
@@ -54,29 +55,33 @@ func (p *page) namesAuthor(n *html.Node) bool {
 	return ok && isName(strings.TrimPrefix(trimName(s), "@")) && !isNoise(s) && !metaLine.MatchString(s) && !advertText.MatchString(s)
 }
 
-// shownTitle gives the part of a document's title that the page shows on its own, without the name of the site: "topic - site" or
-// "site | topic". Without such a part it is the title.
-func (p *page) shownTitle(title string) string {
-	var parts []string
-	rest := title
-	for _, sep := range []string{" | ", " - ", " – ", " — ", " :: ", " » ", " · "} {
-		if head, tail, ok := strings.Cut(rest, sep); ok {
-			parts = append(parts, head, tail)
-		}
-		if i := strings.LastIndex(rest, sep); i > 0 {
-			parts = append(parts, rest[:i], rest[i+len(sep):])
-		}
-	}
-	best := ""
+// siteWord are words in the names of sites.
+var siteWord = regexp.MustCompile(`(?i)\b(?:boards?|forums?|foren|foros?|community|talk|answers|club|help|support|net|com|org|site|portal|corner|exchange)\b`)
+
+// topicOf gives the part of a document's title that is the topic, without the name of the site: "topic | site" or "site | topic". The
+// page shows the topic on its own, or the name of the site. Without either it is the whole title.
+func (p *page) topicOf(title string) string {
+	shown := map[string]bool{}
 	p.each(p.root, func(n *html.Node) bool {
-		if s, ok := shortText(n, 2*maxBylineLen); ok && n.DataAtom != atom.A && n.DataAtom != atom.Title {
-			for _, part := range parts {
-				if strings.EqualFold(s, strings.TrimSpace(part)) && wordCount(part) > 1 && len(part) > len(best) {
-					best = strings.TrimSpace(part)
-				}
-			}
+		if s, ok := shortText(n, 2*maxBylineLen); ok {
+			shown[strings.ToLower(s)] = true
 		}
 		return true
 	})
-	return first(best, title)
+	for _, sep := range []string{" | ", " :: ", " » ", " · ", " – ", " — ", " - "} {
+		i := strings.LastIndex(title, sep)
+		if i <= 0 {
+			continue
+		}
+		head, tail := strings.TrimSpace(title[:i]), strings.TrimSpace(title[i+len(sep):])
+		switch {
+		case shown[strings.ToLower(head)] && !siteWord.MatchString(head):
+			return head
+		case shown[strings.ToLower(tail)] && (siteWord.MatchString(tail) || strings.ToUpper(tail) == tail):
+			return head
+		case shown[strings.ToLower(tail)] && wordCount(tail) > 2:
+			return tail
+		}
+	}
+	return title
 }
