@@ -237,8 +237,8 @@ func (x *Extractor) disturbed(f *focus, s, _ *sentence) []*testFound {
 			continue
 		}
 		objects, end := x.objectsAfter(s, i+1)
-		if it, ok := f.pronoun(s, x.partsIn(s), i+1); ok && len(objects) == 0 && i+1 < len(s.toks) && (s.toks[i+1].word == "it" || s.toks[i+1].word == "them") {
-			return x.disturbedIt(s, it, i)
+		if them, ok := f.pronouns(s, x.partsIn(s), i, i+1); ok && len(them) == 1 && len(objects) == 0 && i+1 < len(s.toks) && (s.toks[i+1].word == "it" || s.toks[i+1].word == "them") {
+			return x.disturbedIt(s, them[0], i)
 		}
 		if len(objects) == 0 || !slices.ContainsFunc(x.partsIn(s), func(p nounPhrase) bool { return p.from == objects[0].from }) {
 			continue
