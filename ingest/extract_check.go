@@ -170,11 +170,14 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		if c.kind != told || s.asked || x.inSymptom(s, v) || takenTest(have, v) || takenTest(out, v) || coveredBy(fixes, v.from) {
 			continue
 		}
+		if v.result == kb.Fail && !testing && s.onlyFails(v) {
+			continue
+		}
 		np, gap, ok := x.judged(f, s, c, comps, v)
 		if ok && s.setBy(np, v) {
 			continue
 		}
-		np = s.ownerBefore(comps, np)
+		np = x.withoutBox(s.ownerBefore(comps, np))
 		np = f.complete(np, s)
 		if v.result == kb.Pass && (isUserLamp(np.raw) || s.onlyClears(v)) {
 			continue
@@ -191,6 +194,8 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		if i := slices.IndexFunc(out, func(t *testFound) bool { return t.comp == np.name }); i >= 0 {
 			if v.result == kb.Fail && !v.weak {
 				out[i].result, out[i].to = kb.Fail, max(out[i].to, v.to)
+			} else if s.toks[c.from].word == "but" && v.result == kb.Pass {
+				out[i].result, out[i].to = kb.Pass, max(out[i].to, v.to) // "dirty but moved fine"
 			}
 			continue
 		}
@@ -223,6 +228,12 @@ func (x *Extractor) listed(f *focus, s *sentence, c clause, comps []nounPhrase, 
 	return out
 }
 
+// onlyFails tells whether a judgement says no more than that something does not work, which is a complaint unless it was tested.
+func (s *sentence) onlyFails(v verdict) bool {
+	words := s.words(v.from, v.to)
+	return slices.Contains([]string{"packed up", "packed in"}, words)
+}
+
 // setBy tells whether a judgement only says in which state a part was put for another check: "with the chain bent it drops to 3.9 V".
 func (s *sentence) setBy(np nounPhrase, v verdict) bool {
 	if np.from >= len(s.toks) {
@@ -233,6 +244,14 @@ func (s *sentence) setBy(np nounPhrase, v verdict) bool {
 		i--
 	}
 	return i >= 0 && s.toks[i].word == "with" && v.from-np.to <= 1 && v.from >= np.to && !slices.Contains([]string{"missing", "cracked", "corroded", "burnt", "melted"}, s.toks[v.from].word)
+}
+
+// withoutBox gives, for the case that an unknown name puts around a known part ("isolator box", "pump housing"), the part.
+func (x *Extractor) withoutBox(np nounPhrase) nounPhrase {
+	if np.known || !slices.Contains([]string{"box", "housing", "casing", "body", "assembly", "unit", "case", "shell", "enclosure", "block"}, lastWord(np.name)) {
+		return np
+	}
+	return x.knownOf(np, "")
 }
 
 // ownerBefore gives, for "the hose and its connections", the hose.
@@ -265,7 +284,19 @@ func isUserLamp(raw string) bool {
 
 // isPiece tells whether a name is of a small piece of something, which only that something tells from others.
 func isPiece(raw string) bool {
-	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud"}, raw)
+	for {
+		first, rest, ok := strings.Cut(raw, " ")
+		if !ok || !isDamage(first) && !slices.Contains([]string{"male", "female", "single", "green", "middle", "centre", "center", "outer", "inner", "bad", "bent", "furry", "tiny", "little", "small"}, first) {
+			break
+		}
+		raw = rest
+	}
+	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud", "core", "strand", "conductor", "finger"}, raw)
+}
+
+// isLimb tells whether a name is of a limb of something, which says little without it: "the arm on the switch".
+func isLimb(raw string) bool {
+	return slices.Contains([]string{"arm", "lever", "tab", "tip", "blade", "foot", "edge", "corner", "pivot", "spindle", "hinge", "lip"}, lastWord(raw))
 }
 
 // isJoint tells whether a name is of a soldered joint or of a bore, seat or pin that only its holder tells from others: "dry joint",
@@ -292,6 +323,10 @@ func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPh
 	}
 	if !isPiece(np.raw) {
 		np = x.innerOf(np)
+		if whole, ok := s.holderOf(comps, np); ok && isLimb(np.raw) {
+			np.name, np.known = whole.name, whole.known
+			return np
+		}
 		if whole, ok := s.holderOf(comps, np); ok && isJoint(np.raw) {
 			np.name, np.known = whole.name, whole.known
 		} else if last, ok := f.last(); ok && isJoint(np.raw) {
@@ -336,6 +371,10 @@ func (s *sentence) holderOf(comps []nounPhrase, np nounPhrase) (nounPhrase, bool
 		return nounPhrase{}, false
 	}
 	for _, whole := range comps {
+		if whole.from > at && whole.to+1 < len(s.toks) && slices.Contains([]string{"side", "end", "half"}, s.toks[whole.to].word) && s.toks[whole.to+1].word == "of" {
+			at = whole.to + 1 // "on the loom side of the plug"
+			continue
+		}
 		if whole.from > at && whole.from-at <= 4 && whole.oblique && !isPiece(whole.raw) {
 			return whole, true
 		}
@@ -374,6 +413,9 @@ func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, 
 		if np.from >= v.to && np.from-v.to <= 1 && np.to <= c.to && v.result == kb.Fail && v.to-v.from == 1 && isDamage(s.toks[v.from].word) {
 			return np, np.from - v.to, true
 		}
+	}
+	if np, ok := x.oneOf(f, s, comps, c, v); ok {
+		return np, 1, true
 	}
 	if v.weak && !s.pronounLeads(c, v) {
 		return nounPhrase{}, 0, false

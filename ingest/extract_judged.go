@@ -40,6 +40,19 @@ func (s *sentence) idles(at int) bool {
 	return false
 }
 
+// suddenly tells whether a reading is what came of taking a part out: "pulled the sensor and bam, 5 V".
+func (s *sentence) suddenly(q measured) bool {
+	jump := slices.ContainsFunc(s.toks[max(q.from-4, 0):min(q.to+1, len(s.toks))], func(t token) bool {
+		return slices.Contains([]string{"bam", "bang", "boom", "suddenly", "instantly", "jumped", "returned", "immediately", "presto", "hey"}, t.word)
+	})
+	for i := range s.toks[:q.from] {
+		if jump && s.isolatingVerb(i) {
+			return true
+		}
+	}
+	return false
+}
+
 // contrasts tells whether what follows a reading sets it against what it should be, without a figure: "31 ohms where a good one
 // reads megohms", "0 V when it should be pulling in", "12k instead of 5k".
 func (s *sentence) contrasts(at int) bool {
@@ -52,7 +65,9 @@ func (s *sentence) contrasts(at int) bool {
 		case w == "instead" && next == "of", w == "rather" && next == "than":
 			return true
 		case w == "should" || w == "supposed" || w == "ought", (w == "good" || w == "new" || w == "healthy") && next == "one":
-			where := slices.ContainsFunc(s.toks[at:i], func(t token) bool { return t.word == "where" || t.word == "when" || t.word == "but" })
+			where := slices.ContainsFunc(s.toks[at:i], func(t token) bool {
+				return t.word == "where" || t.word == "when" || t.word == "but" || t.word == "while" || t.word == "though" || t.word == "although"
+			})
 			met := i > at && s.toks[i-1].word == "as" || i > at+1 && s.toks[i-2].word == "as" || next == "have"
 			ends := i+2 >= len(s.toks) || s.toks[i+2].mark || slices.Contains([]string{"and", "but", "so"}, s.toks[i+2].word)
 			return where && !met && !(next == "be" && ends)

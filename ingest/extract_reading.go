@@ -32,6 +32,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		np = x.knownOf(np, q.Unit)
 		np = f.complete(measuredName(x.ownerOf(gaugeOf(np, q)), q), s)
 		np = x.chargingOf(s, x.innerOf(np), q)
+		np = f.ofIts(np, s)
 		f.noteReading(q.Unit, np)
 		limit := len(s.toks)
 		if i+1 < len(all) && !all[i+1].limit {
@@ -45,6 +46,9 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		t.from, t.to = min(q.from, np.from), max(q.to, min(np.to, len(s.toks)))
 		result, end := x.judge(s, next, t.from, t.to, limit)
 		t.result = result
+		if q.Value != 0 && s.nothingAllowed() {
+			t.result = passIf(q.Unit == "V" && q.Value <= 0.2)
+		}
 		if lim := x.limitFor(all, i, s, next); lim != nil {
 			t.result = conform(t.reading, lim, t.result)
 			t.limited = true
@@ -55,7 +59,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		if t.result == "" && q.Bound == quantity.Open {
 			t.result = kb.Fail // no path where one is measured for; a switch that should be open is said to be so
 		}
-		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to) || s.fellTo(np, q) || q.Unit == "V" && s.idles(q.to)) {
+		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to) || s.fellTo(np, q) || q.Unit == "V" && s.idles(q.to) || s.suddenly(q)) {
 			t.result = kb.Fail
 		}
 		if t.result == "" {
@@ -228,6 +232,9 @@ func isCondition(s *sentence, m measured) bool {
 	case "at":
 		if m.Unit == "uA" || strings.HasSuffix(m.Unit, "ohm") {
 			return false // nobody sets those
+		}
+		if before == "set" || before == "rated" || before == "adjusted" {
+			return false // a limit
 		}
 		insulation := m.Unit == "V" && m.Value >= 250 && slices.ContainsFunc(s.toks, func(t token) bool {
 			return slices.Contains([]string{"insulation", "isolation", "megger", "meggered", "earth", "chassis"}, t.word)

@@ -87,10 +87,12 @@ func (s *sentence) isolatingVerb(i int) bool {
 		return true
 	case "pulled", "pulling":
 		return slices.ContainsFunc(s.toks[i:min(i+6, len(s.toks))], func(t token) bool {
-			return slices.Contains([]string{"plug", "connector", "sensor", "fuse", "wire", "lead", "maf", "relay", "coil", "injector"}, t.word)
+			return slices.Contains([]string{"plug", "connector", "sensor", "fuse", "wire", "lead"}, t.word)
 		}) || s.pullsSensor(i)
 	case "clamped", "blocked", "pinched":
 		return i+1 < len(s.toks) && s.toks[i+1].word == "off"
+	case "off", "loose", "out", "removed", "blanked", "open":
+		return slices.ContainsFunc(s.toks[max(i-5, 0):i], func(t token) bool { return t.word == "with" })
 	}
 	return false
 }
@@ -185,6 +187,8 @@ func (s *sentence) effect(i int, isolated bool) kb.Result {
 				return kb.Pass
 			}
 			return kb.Fail
+		case w == "same" && !s.negated(max(j-3, i), j) && after != "time" && after != "as":
+			return kb.Pass
 		case (w == "stayed" || w == "stay" || w == "remained") && slices.Contains([]string{"on", "with", "at", "in", "put", "where", "the", "same"}, after), w == "still":
 			return kb.Pass
 		}

@@ -18,6 +18,7 @@ func (l *line) settle(c *kb.Case, solved bool) {
 	l.tests = slices.DeleteFunc(l.tests, func(t *testFound) bool { return false })
 	l.dropTrials()
 	l.dropRetold()
+	l.mergeSteps()
 	steps := l.steps()
 	for _, t := range l.tests {
 		if t.result == "" && t.reading == nil {

@@ -22,7 +22,7 @@ func kindCues() []cueGroup {
 		{cuePlan, "One is on order.", "ordered, on order, when it|they|the arrives|comes|turns, arrives, comes tuesday, has|have|had a? quote, quoted, wants, wanted, before i|buying|buy|spending, in the basket, still in the? box, in its box, bought, buying, quote|quoted for, would cost, or buy, signs for"},
 		{cueHearsay, "He reckons it is the fuse.", "reckons, reckon, says, said, thinks, told me|us, tells me, suggested, suggests, swears, swear, claims, claimed, heard, i read, ive read, they say, people say, everybody|everyone says|knows, someone|somebody says|said|told|suggested, " +
 			"according to, dealer wants|says|said, they want, wants to sell, blames, diagnosed, thought"},
-		{cueOther, "A mate of mine had it.", "mates|friends|neighbours|neighbors|cousins|brothers|sisters|dads|fathers|bosss|customers|colleagues|buddys, a mate, mate of mine, friend of mine, my neighbour|neighbor|mate|friend|cousin|buddy|boss has|had|have|got, a? guy|bloke|chap|fella at|on|down|i, " +
+		{cueOther, "A mate of mine had it.", "mates|friends|neighbours|neighbors|cousins|brothers|dads|fathers|bosss|customers|colleagues|buddys, a mate, mate of mine, my sister|sisters, friend of mine, my neighbour|neighbor|mate|friend|cousin|buddy|boss has|had|have|got, a? guy|bloke|chap|fella at|on|down|i, " +
 			"my neighbour|neighbor|mate|friend|cousin|buddy|boss|colleague|uncle replaced|changed|fixed|swapped|fitted|put, some people, others have, a customer, someone else, another member, in your, on yours"},
 		{cueGeneral, "These eat pumps.", "these eat, usually, generally, always, often, everyone, everybody, common, known for, notorious, known issue|weakness|fault, typical, in general, they all, people, tend to, tends to, nobody, on these, those"},
 		{cueSame, "Same here.", "same here, me too, same boat|story|carry, same problem|issue|thing|fault|code|light|noise|error|symptoms|trouble|one here|on|with|as|for|too|in, same on my|our|mine|ours, same with my|our|mine|ours, same err, same as mine|ours|me|us, likewise here, " +
@@ -30,6 +30,10 @@ func kindCues() []cueGroup {
 		{cueSame, "I had exactly the same.", "had|have|having|got|get|getting|saw|seen exactly|exact? the? same|identical|similar, i|we had|have|got|get|see|saw a? this|that|it|exactly|identical|similar here|too|on|with|last|before|happen|problem|issue|fault|once, " +
 			"had|have this|that|it too, exactly the same here|on|with|thing|happened, i|we also have|had|get|got, i|we have|had it too, went through the same|this"},
 		{cueSame, "With us it was the fuse.", "with me|us it was, here it was, in my|our case it was, for me|us it was, here the * was the, here the * * was the, happened to me|us|mine|ours, happening to me|us, mine|ours does|did|do|has|had|is|was|started|keeps the? same|too|it|this|exactly|identical"},
+		{cueSame, "Mine did this too.", "mine|ours|my * did|does|has|had|is|started|keeps this|it|that|exactly|identical|doing, mine|ours * * does|did|doing|has the? same, my|our * has|had|shows|throws|gives|gave|showed|threw the? same|identical|exact, my|our * * has|had|shows|throws|gives|showed|threw the? same|identical|exact, " +
+			"my|our * did|does the? same|this|that|it, has the same symptom|fault|problem|issue|code|trouble, does exactly|just the same, started|starting doing it|this|that|the_same, doing this|it too|now|as_well|here, doing exactly|just this|that"},
+		{cueSame, "Another one here.", "another one here, another here, one more here, another for the list, on mine|ours it|the, in my|our case it|the|there, in our|my case, i|ive|we fought|battled|chased|chasing|fighting|struggled|struggling with? this|it|the same, " +
+			"got|have one * * * doing|with this|that|the_same, got|have one * * doing|with this|that|the_same, going through the same|this, suffering the same|from this, joining in with"},
 		{cueSwap, "Swapped it with a known good one.", "known good, known working, swapped with, swapped it with, swapped over, swapped round, swapped around, swapped between, swapped the|my|our, swap, swapping, from another, from other, from my other|spare|second, from a? donor, donor, slave, " +
 			"exchanged with, changed with, from a? working|scrap, swapped from, substitute, substituted"},
 		{cueSwap, "Tried a borrowed one.", "borrowed, borrowed a?, loaner, loan, spare one, tried the? spare, tried another, tried a? different, different outlet|socket|supply|cable|charger|pump, another outlet|socket|supply|cable|charger, in mine, put his, his in, " +
@@ -75,6 +79,7 @@ below spec|minimum|limit, above limit|spec|maximum, less than half, not enough, 
 loads|lots|plenty|tons|bit|amount|heaps of play|slack|wear|corrosion|rust|slop|movement|water|oil|crud|carbon, too much|excessive|massive|huge|serious play|wear|slack|slop|movement|resistance|drop|leakage|end_float|backlash,
 way|well|far|way_way over|above|under|below|beyond book|spec|limit|range|the, over|under the book, covered in|with, caked in|with|up, coated in|with, plastered in|with, wrapped around|round,
 drops out, dropped out, dropping out, comes and goes, came and went, cuts in and out, tooth out, one tooth off, out of time, jumped a? tooth,
+gritty, notchy, lumpy, sloppy, crunchy, lazy, sluggish, floppy, spongy, pitting, galled, glazed, rotted, rotted off|through|away, nothing comes|coming|came out, none coming out,
 dribbling, dripping, pouring, spraying, hissing, grinding, whining, screaming, binding, dragging, sags, wandering, bouncing, bounces, flickering,
 stops there, no further, no higher, wont go any higher, never gets past|over|above, never got past|over|above, wont go past|over|above, barely moves|moved|turns|turned,
 worn flat|smooth|thin|away|down, down to the metal|wires|wire|cord|cords|last, hanging off|out, dangling, adrift, falling apart, in bits|pieces, to bits|pieces,
@@ -93,7 +98,7 @@ got nothing out of it, maybe, dont know, no idea, couldnt see, cant see, couldnt
 [limit]
 should be|read|show|give|see|have, should, spec|specs|specification is|says|said|of|calls?, spec, book says|say|wants|said|gives, book,
 manual says|say|wants|gives|calls, manual, limit is|of, limit, workshop limit, minimum|maximum|min|max, must be, must, wants to be, wants,
-want, needs, need, supposed to, ought to be, normal is|value|range, normally, nominal, data says, diagram says, needed, is needed, required, at least,
+want, needs, need, set at|to, rated at|for, adjusted to, supposed to, ought to be, normal is|value|range, normally, nominal, data says, diagram says, needed, is needed, required, at least,
 at most, stamped, marked, rated, rating, factory, expected, in the book, like in book, needs to be, nothing over|under,
 anything over|under|above|below, allowed, tolerance, it says, desired, target, setpoint, set point, commanded, requested, specified
 `
