@@ -339,7 +339,7 @@ func (l *line) stillAsks(e event) bool {
 		return false
 	}
 	last := l.p.sents[len(l.p.sents)-1].post
-	asks, update := l.r.title.asked && !l.r.solved || l.r.thread.Kind == KindThread && len(l.r.people) > 1 && last == first && !l.r.solved, false
+	asks, update := l.r.title.asked && !l.r.solved || l.r.thread.Kind == KindThread && len(l.r.people) > 1 && last == first && !l.r.solved && !l.tellsOnly(first), false
 	for i, s := range l.p.sents {
 		if s.post != first {
 			continue
@@ -349,6 +349,18 @@ func (l *line) stillAsks(e event) bool {
 		update = update || i <= e.index && i > l.p.told && (w == "update" || w == "edit" || w == "solved" || w == "fixed" || w == "updated")
 	}
 	return asks && !update && !outright(e)
+}
+
+// tellsOnly tells whether a post tells a story that ends well some time ago, and asks nothing.
+func (l *line) tellsOnly(post int) bool {
+	past := slices.ContainsFunc(l.p.sents, func(s *sentence) bool {
+		return s.post == post && spanOf(s) != nil && positive(s) && slices.ContainsFunc(s.toks, func(t token) bool { return t.word == "ago" || t.word == "since" || t.word == "later" })
+	})
+	return past && !slices.ContainsFunc(l.p.sents, func(s *sentence) bool {
+		return s.post == post && (s.asked || slices.ContainsFunc(s.toks, func(t token) bool {
+			return slices.Contains([]string{"help", "idea", "suggestion", "advice", "thought", "wondering", "anyone", "anybody", "stuck", "clue", "where", "input", "pointer"}, t.word)
+		}))
+	})
 }
 
 // outright tells whether a phrase says plainly that the fault is cured.
@@ -400,8 +412,8 @@ func (l *line) takePartial(e event) {
 
 // takeFixed ties a cure to the fixes done last. Without any that wait, it confirms the last ones.
 func (l *line) takeFixed(e event) {
-	if turnsBad(e) {
-		return
+	if turnsBad(e) || e.sent.toks[e.from].word == "still" && e.sent.has(cueNoChange, 0, e.from) {
+		return // "no change, it still works but ..."
 	}
 	fixes := l.near(e, 6)
 	if len(fixes) == 0 && len(l.group) > 0 && (l.back == nil || l.back.index < l.group[len(l.group)-1].index) {

@@ -27,7 +27,7 @@ func outcomeCues() []cueGroup {
 
 		{cuePartial, "It is better but not right.", "better but, bit better, little better, was better, is better, better not cured, improvement but, less but, quieter but, better than, bit|little warmer|cooler|quieter|smoother|cleaner but, " +
 			"better though, better yet, a? slight improvement, some improvement, slightly better, marginally better, much better but, much less * but, much|far|way|lot less"},
-		{cuePartial, "That helped a bit.", "helped a bit|little|lot|some, improved, half way, halfway there, made|makes it better, smoother, eased it, most of it, reduced it, partial, partly, at least, not as bad, " +
+		{cuePartial, "That helped a bit.", "helped a bit|little|lot|some, improved, half way, halfway there, made|makes it better, smoother, eased it, most of it, reduced it, partial, only partly, partly fixed|cured|better, at least, not as bad, " +
 			"made a? difference but, improved things|matters but?"},
 		{cuePartial, "It trips less often now.", "less often, less frequent|frequently, instead of every, stretched it to, stretched that to, only once a|per|every, bought me|us, not as often, still cured though, not completely, " +
 			"not entirely, not coming any more, is not coming any more, wasnt the whole story, half the problem, half cured, not all of it, no longer * but, to about once, so not nothing"},
