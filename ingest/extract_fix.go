@@ -408,6 +408,9 @@ func (x *Extractor) wasDone(s *sentence, c clause, m mention) bool {
 	if len(before) > 0 {
 		prev = before[len(before)-1]
 	}
+	if (prev == "it" || prev == "she") && slices.Contains([]string{"drained", "emptied", "filled", "charged", "primed", "bled", "cleaned", "cleared"}, verb) && m.to-m.from == 1 {
+		return false // what the machine did
+	}
 	if slices.Contains([]string{"soldered", "sealed", "crimped", "sleeved", "taped", "welded"}, verb) && m.to < len(s.toks) && isJoiningWord(s.toks[m.to].word) && slices.ContainsFunc(s.toks[max(m.from-5, 0):m.from], func(t token) bool { return t.word == "with" || t.word == "and" }) {
 		return false // "repaired it with soldered joints and sealed sleeves"
 	}

@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"slices"
+	"strings"
 
 	"ruledout/kb"
 )
@@ -62,6 +63,10 @@ func (x *Extractor) lineOf(r *reading, p *person) *line {
 		events := unspent(append(slices.Clone(spent), tests...), s, x.eventsIn(f, s, i, comps))
 		if e, ok := l.answered(i); ok {
 			events = append([]event{e}, events...)
+		}
+		if l.cured != nil && s.reproduces(events) {
+			l.reproduced(event{class: cueBack, sent: s, index: i, from: 0, to: len(s.toks)})
+			fixes, events = nil, nil
 		}
 		spent = tests
 		f.note(comps)
@@ -462,7 +467,7 @@ func (l *line) takeSpan(e event) {
 		return
 	}
 	if e.index == last.index {
-		parted := e.from > last.to && slices.ContainsFunc(e.sent.toks[last.to:e.from], func(t token) bool { return t.mark })
+		parted := e.from > last.to && slices.ContainsFunc(e.sent.toks[last.to:e.from], func(t token) bool { return t.mark || t.word == "and" })
 		lasting := slices.ContainsFunc(e.sent.toks[e.from:], func(t token) bool {
 			return slices.Contains([]string{"ago", "now", "since", "far", "later", "until", "on", "been"}, t.word)
 		})
@@ -500,6 +505,21 @@ func (l *line) takeBack(e event) {
 		l.settleGroup(slices.Clone(l.group), kb.Returned, e)
 		l.back = &e
 	}
+}
+
+// reproduces tells whether a sentence says that the fault came back when the old part was put in, or the new one taken out, on purpose.
+func (s *sentence) reproduces(events []event) bool {
+	out := s.has(cueReproduce, 0, len(s.toks))
+	for i, t := range s.toks {
+		undone := slices.Contains([]string{"unplugged", "disconnected", "swapped", "refitted", "removed"}, strings.ToLower(t.raw))
+		redone := slices.ContainsFunc(s.toks[i:], func(t token) bool {
+			return slices.Contains([]string{"plugged", "reconnected", "refitted", "old", "original"}, t.word)
+		})
+		out = out || undone && redone && i < 4
+	}
+	again := slices.ContainsFunc(events, func(e event) bool { return e.class == cueBack || e.class == cueNoChange }) ||
+		slices.ContainsFunc(s.toks, func(t token) bool { return t.word == "again" || t.word == "returned" })
+	return out && again && !s.asked
 }
 
 // reproduced takes a fault that the writer brought back on purpose for what it is: a test that proves the cure.

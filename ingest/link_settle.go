@@ -82,6 +82,9 @@ func (l *line) nameCulprits() {
 			continue
 		}
 		fx := &fixFound{sent: e.sent, index: e.index, from: e.from, to: e.to, action: action, comp: e.comp, outcome: kb.Fixed, settled: well.sent, credited: true}
+		if strings.Contains(e.comp, "software") || strings.Contains(e.comp, "firmware") {
+			fx.action = kb.Reprogram
+		}
 		l.fixes = append(l.fixes, fx)
 		if l.cured == nil {
 			l.cured, l.back = &well, nil
