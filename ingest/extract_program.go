@@ -19,7 +19,7 @@ func (x *Extractor) programmed(f *focus, s *sentence, have []*fixFound) []*fixFo
 			continue
 		}
 		c := s.clauseAt(from)
-		if c.kind != told && !(c.kind == advised && s.neededAndDone(from)) || !s.programDone(c, from, to) || keptAt(slices.DeleteFunc(slices.Clone(have), func(fx *fixFound) bool { return fx.action == kb.Replace }), from) {
+		if c.kind != told && !(c.kind == advised && s.neededAndDone(from)) || !s.programDone(c, from, to) || keptAt(slices.DeleteFunc(slices.Clone(have), func(fx *fixFound) bool { return fx.action == kb.Replace || fx.action == kb.Reprogram }), from) {
 			continue
 		}
 		np := x.programmedPart(f, s, from, to)
@@ -91,6 +91,11 @@ func (x *Extractor) programmedPart(f *focus, s *sentence, from, to int) nounPhra
 	if to < len(s.toks) && (s.toks[to].word == "of" || s.toks[to].word == "on" || s.toks[to].word == "for") {
 		if np, ok := x.unknownPhrase(s, to+1, len(s.toks)); ok {
 			return np
+		}
+	}
+	if from > 0 && !s.toks[from-1].mark {
+		if name, known := x.component(s.toks[from-1].word + " controller"); known && !x.stops[s.toks[from-1].word] {
+			return nounPhrase{from: from - 1, to: to, name: name, known: true} // "the gearbox software"
 		}
 	}
 	for _, np := range comps {
