@@ -60,6 +60,9 @@ func isWholeMachine(name string) bool {
 // headKnown tells whether the last word of a name is one of the vocabulary's, or one that names parts.
 func (x *Extractor) headKnown(name string) bool {
 	_, ok := x.component(lastWord(name))
+	if words := strings.Fields(name); !ok && len(words) > 2 {
+		_, ok = x.component(strings.Join(words[len(words)-2:], " ")) // "outdoor heat exchanger"
+	}
 	return ok
 }
 

@@ -215,6 +215,10 @@ func (f *focus) noteBad(s *sentence, tests []*testFound) {
 
 // meant gives what "a new one" stands for: the part found bad last, else the one spoken of last.
 func (f *focus) meant() (nounPhrase, bool) {
+	const fresh = 2 // sentences
+	if last, ok := f.last(); ok && f.badAge > fresh {
+		return last, true
+	}
 	if f.bad.name != "" {
 		return f.bad, true
 	}

@@ -255,6 +255,9 @@ func (x *Extractor) called(np nounPhrase) string {
 	if x.abbreviates(own) && !x.strange(np) || np.known && x.nearlyNamed(own, np) {
 		return np.name
 	}
+	if np.known && (own == "loom" || own == "harness") && !x.strange(np) {
+		return np.name // the bare word names no loom among several
+	}
 	if np.known && !strings.Contains(own, " ") && !isPartHead(own) && !strings.HasSuffix(np.name, own) && !x.strange(np) {
 		return np.name
 	}
