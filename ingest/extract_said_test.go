@@ -52,7 +52,7 @@ func TestResultsApartFromThePart(t *testing.T) {
 		"No voltage at the pump connector.":                                               "pump supply=fail",
 		"No continuity between pin 3 and the control unit.":                               "pin=fail wiring=fail",
 		"Ruled out the valve by clamping the hose.":                                       "valve=pass",
-		"Wiggled the harness and the display cut out.":                                    "harness=fail",
+		"Wiggled the harness and the display cut out.":                                    "wiring harness=fail",
 		"Glow plug 3 had 0.2 megohm from its terminal to the case.":                       "glow plug=fail",
 		"The thermistor is 12k instead of 5k.":                                            "thermistor=fail",
 		"Three wires in the tailgate loom were snapped.":                                  "tailgate loom=fail",

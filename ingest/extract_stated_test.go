@@ -66,7 +66,7 @@ func TestStatesAsPeopleWriteThem(t *testing.T) {
 		{"The tank pickup screen was covered in slime.", "pickup screen=fail"},
 		{"Could not tell whether the pump was priming.", "pump=inconclusive"},
 		{"You can see a crack in the fan shroud.", "fan shroud=fail"},
-		{"Got hold of the loom and waggled it: the meter went open.", "loom=fail"},
+		{"Got hold of the loom and waggled it: the meter went open.", "wiring harness=fail"},
 	} {
 		assert.Equal(t, c.want, readings(said(t, c.words)), c.words)
 	}
