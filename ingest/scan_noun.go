@@ -95,9 +95,18 @@ func (x *Extractor) named(s *sentence, from, to int, m mention) nounPhrase {
 
 // component gives the preferred name if the vocabulary knows the words, with words of position or state or without.
 func (x *Extractor) component(words string) (string, bool) {
-	name := x.v.CanonicalComponent(words)
-	_, ok := x.v.Component(name)
-	return name, ok
+	n := x.names.Of(words, func(words string) naming {
+		name := x.v.CanonicalComponent(words)
+		_, ok := x.v.Component(name)
+		return naming{name, ok}
+	})
+	return n.name, n.known
+}
+
+// naming is what the vocabulary calls a component.
+type naming struct {
+	name  string
+	known bool
 }
 
 // words gives the folded words of tokens from..to without articles and marks.
