@@ -112,6 +112,8 @@ type reading struct {
 	people     []*person
 	byName     map[string]*person // by name without regard to case
 	index      *wordIndex         // made when first asked
+	posts      map[int][]own      // sentences by post, in order of people; made when first asked
+	asked      map[int][]ownWanted
 	site       *sentence
 	machine    machineRead // of the thread's starter
 	solved     bool        // the title says so
