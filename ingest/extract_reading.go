@@ -31,7 +31,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		}
 		np = x.knownOf(np, q.Unit)
 		np = f.complete(measuredName(x.ownerOf(gaugeOf(np, q)), q), s)
-		np = x.chargingOf(s, x.innerOf(np), q)
+		np = x.heldOf(f, s, x.chargingOf(s, x.innerOf(np), q), q)
 		np = f.ofIts(np, s)
 		f.noteReading(q.Unit, np)
 		limit := len(s.toks)
@@ -126,7 +126,7 @@ func (x *Extractor) measuredIn(f *focus, s *sentence) []measured {
 		if q.Assumed && !meterWords.MatchString(strings.ToLower(text)) || isWeather(s, q) {
 			continue
 		}
-		if m.from >= m.to || !isMeter(q) || x.isNominal(s, m) || isCondition(s, m) || isPace(s, m) {
+		if m.from >= m.to || !isMeter(q) && !isTimed(s, m) || isTarget(s, m) || x.isNominal(s, m) || isCondition(s, m) || isPace(s, m) {
 			continue
 		}
 		m.limit = isLimit(s, m, len(out) > 0)
@@ -196,7 +196,7 @@ func endsStatement(rest string) bool {
 // isWeather tells whether a temperature speaks of the weather or the room.
 func isWeather(s *sentence, q quantity.Found) bool {
 	return (q.Unit == "°C" || q.Unit == "°F") && slices.ContainsFunc(s.toks, func(t token) bool {
-		return slices.Contains([]string{"morning", "weather", "outside", "frost", "ambient", "winter", "night", "summer", "kitchen", "room", "day", "hour"}, t.word)
+		return slices.Contains([]string{"morning", "weather", "outside", "frost", "ambient", "winter", "night", "spell", "heatwave", "summer", "kitchen", "room", "day", "hour"}, t.word)
 	})
 }
 
@@ -304,6 +304,8 @@ func methodByUnit(unit string) string {
 		return "flow"
 	case "rpm", "km/h", "mph":
 		return "scan data"
+	case "s", "min":
+		return "timing"
 	case "mm":
 		return "measurement"
 	case "ms":

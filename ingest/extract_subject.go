@@ -331,7 +331,7 @@ func (x *Extractor) subjectOf(s *sentence, c clause, m measured) (nounPhrase, bo
 	if !ok || np.to >= m.from || np.from > first+2 || !slices.Contains([]string{"read", "reads", "was", "is", "measured", "measures", "showed", "shows", "were", "are", "at", ":", "="}, s.toks[np.to].word) {
 		return nounPhrase{}, false
 	}
-	if m.from-np.to > 5 || isTool(np) || showsReadings(np.raw) || isPast(strings.ToLower(s.toks[np.from].raw)) || strings.HasSuffix(s.toks[np.from].word, "ing") {
+	if m.from-np.to > 5 || slices.Contains([]string{"sit", "stay", "hold", "read", "hover", "hang", "float", "idle", "rest", "settle"}, np.raw) || isTool(np) || showsReadings(np.raw) || isPast(strings.ToLower(s.toks[np.from].raw)) || strings.HasSuffix(s.toks[np.from].word, "ing") {
 		return nounPhrase{}, false
 	}
 	return np, true
