@@ -110,6 +110,12 @@ func (s *sentence) judgesNot(v mention) bool {
 	if last := s.toks[v.to-1].word; (last == "it" && s.toks[v.from].word == "had" || v.to-v.from == 1 && last == "soaked" && s.has2(v.to, "in")) && v.to < len(s.toks) && !s.toks[v.to].mark {
 		return true // "the charger had it full", "soaked in cleaner"
 	}
+	if v.to-v.from == 1 && s.toks[v.from].word == "plugged" && s.toks[max(v.from-1, 0)].mark && (v.to >= len(s.toks) || slices.Contains([]string{"in", "up", "back", "it", "them", "together"}, s.toks[v.to].word)) {
+		return true // what somebody did
+	}
+	if v.from > 2 && s.toks[v.from-3].word == "when" && isBackWord(s.toks[v.from-2].word) && isCopula(s.toks[v.from-1].word) || v.from > 1 && s.toks[v.from-2].word == "when" && slices.Contains([]string{"its", "theyre", "hes", "shes"}, s.toks[v.from-1].word) {
+		return true // "24 V when it is stuck" tells when
+	}
 	if w := s.toks[v.to-1].word; (w == "unplugged" || w == "disconnected" || w == "removed") && slices.ContainsFunc(s.toks[max(v.from-4, 0):v.from], func(t token) bool { return t.word == "with" }) {
 		return true // the condition of another check
 	}
@@ -182,7 +188,9 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		if v.result == kb.Pass && (isUserLamp(np.raw) || s.onlyClears(v)) {
 			continue
 		}
-		np = x.wholeOf(f, s, comps, np)
+		if whole := x.wholeOf(f, s, comps, np); whole.name != np.name {
+			np = f.complete(whole, s)
+		}
 		if !ok || isFluidWord(np.name) || v.weak && !testing && gap > 2 || v.weak && !testing && v.result == kb.Fail && gap > 1 {
 			continue
 		}
@@ -286,12 +294,12 @@ func isUserLamp(raw string) bool {
 func isPiece(raw string) bool {
 	for {
 		first, rest, ok := strings.Cut(raw, " ")
-		if !ok || !isDamage(first) && !slices.Contains([]string{"male", "female", "single", "green", "middle", "centre", "center", "outer", "inner", "bad", "bent", "furry", "tiny", "little", "small"}, first) {
+		if !ok || !isDamage(first) && !slices.Contains([]string{"male", "female", "single", "green", "middle", "centre", "center", "outer", "inner", "bad", "bent", "furry", "ceramic", "bronze", "plastic", "brass", "tiny", "little", "small"}, first) {
 			break
 		}
 		raw = rest
 	}
-	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud", "core", "strand", "conductor", "finger"}, raw)
+	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud", "core", "strand", "conductor", "finger", "bush", "bushing", "rotor", "plunger", "armature", "winding", "stem"}, raw)
 }
 
 // isLimb tells whether a name is of a limb of something, which says little without it: "the arm on the switch".
@@ -342,6 +350,10 @@ func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPh
 		return np
 	}
 	if whole, ok := nearestBefore(comps, 0, np.from); ok && whole.name != np.name {
+		np.name, np.known = whole.name, whole.known
+		return np
+	}
+	if whole, ok := nearestBefore(comps, 0, np.from); ok && isConnector(lastWord(whole.raw)) {
 		np.name, np.known = whole.name, whole.known
 		return np
 	}
@@ -550,7 +562,7 @@ func (x *Extractor) inSymptom(s *sentence, v verdict) bool {
 func (x *Extractor) testingVerb(s *sentence) bool {
 	return slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == kb.TermMethod }) || slices.ContainsFunc(s.toks, func(t token) bool {
 		return slices.Contains([]string{"checked", "tested", "measured", "inspected", "look", "looked", "metered", "check", "meter", "read", "verified", "found", "scoped", "felt",
-			"ohmed", "examined", "confirmed"}, t.word)
+			"ohmed", "examined", "confirmed"}, t.word) || slices.Contains([]string{"opened", "unplugged", "stripped", "dismantled"}, strings.ToLower(t.raw))
 	})
 }
 

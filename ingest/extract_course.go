@@ -36,7 +36,9 @@ func (s *sentence) heldFor(m measured) bool {
 		if w := s.toks[i].word; w != "minute" && w != "min" && w != "hour" && w != "overnight" {
 			continue
 		}
-		if s.toks[i].word == "overnight" || slices.ContainsFunc(s.toks[max(i-4, 0):i], func(t token) bool { return t.word == "in" || t.word == "after" || t.word == "within" || t.word == "for" }) {
+		if s.toks[i].word == "overnight" || slices.ContainsFunc(s.toks[max(i-4, 0):i], func(t token) bool {
+			return t.word == "in" || t.word == "after" || t.word == "within" || t.word == "for"
+		}) {
 			return true
 		}
 	}

@@ -14,6 +14,7 @@ type measured struct {
 	quantity.Found
 	from, to int
 	limit    bool
+	former   *float64 // what it went from, in the same unit
 }
 
 // readingTests finds the readings of a sentence with what they were taken of and how they were judged.
@@ -133,6 +134,11 @@ func (x *Extractor) measuredIn(f *focus, s *sentence) []measured {
 		out = append(out, m)
 	}
 	all := slices.Clone(out)
+	for i := range out {
+		if i > 0 && isFormer(s, all, i-1) && all[i-1].Unit == out[i].Unit {
+			out[i].former = &all[i-1].Value
+		}
+	}
 	return slices.DeleteFunc(out, func(m measured) bool {
 		return isFormer(s, all, slices.IndexFunc(all, func(o measured) bool { return o.from == m.from }))
 	})

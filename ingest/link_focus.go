@@ -167,6 +167,9 @@ func (f *focus) complete(np nounPhrase, _ *sentence) nounPhrase {
 		return np
 	}
 	for _, old := range slices.Backward(f.recent) {
+		if first, _, _ := strings.Cut(old.name, " "); slices.Contains([]string{"slave", "loan", "donor", "test", "dummy", "spare"}, first) {
+			continue
+		}
 		if device, ok := deviceOf(old.name); ok && strings.HasSuffix(device, " "+np.name) {
 			np.name, np.known = device, old.known
 			return np

@@ -87,7 +87,7 @@ rubbed through, chafed through, cut through, eaten through, rusted through|solid
 dead short, blown out, pulled out, popped out, worked loose, came adrift, come adrift, broken off|away, snapped off, sheared off, cracked right|all, split right|all|along|open,
 never clicks|clicked|moves|moved|turns|turned|spins|opens|closes, hard as, stiff as, full up, bunged, plugged solid|up, packed solid|with, solid with, seized solid, rusted up,
 running out, eaten, nearly through, worn through, hole, holed, punctured, dented, warped, delaminated, stripped, sheared, fouled,
-disconnected, unplugged, came off, fell off, fallen off, slid off|half, hard as, brittle, wasted, tired, empty, came loose, come|came|coming apart, fell|fallen|falling apart, flat as, stiff, round and round,
+disconnected, unplugged, came off, fell off, fallen off, slid off|half, hard as, brittle, wasted, tired, empty, came loose, come|came|coming apart, was|were|had|has|have|is|are spread, spread open|apart, splayed, fell|fallen|falling apart, flat as, stiff, round and round,
 worked loose|itself, dry joint, broken leg, bad joint, not fully, not seated, not home, not latched, half out, sticks, stretched, flattened,
 hardened, deformed, distorted, gunked, furred up, bunged up
 [unsure]
