@@ -30,6 +30,10 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 		if part, found := x.quantityOf(s, np, m); found {
 			return part, true
 		}
+		if part, found := f.device(); found && (np.raw == "air gap" || np.raw == "gap") {
+			part.from, part.to, part.guess = np.from, np.to, true
+			return part, true
+		}
 	}
 	return np, ok
 }
@@ -235,7 +239,7 @@ func (x *Extractor) ownerOf(np nounPhrase) nounPhrase {
 	if len(words) < 2 {
 		words = strings.Fields(np.name)
 	}
-	if n := len(words) - 1; n > 0 && (!x.isKnownQuantity(np.name) || words[n] == "voltage" && words[0] != "supply" || words[n] == "slip") && slices.Contains([]string{"current", "resistance", "voltage", "drop", "output", "stud", "terminal", "post", "plus", "winding", "duty", "slip", "signal", "output"}, words[n]) {
+	if n := len(words) - 1; n > 0 && (!x.isKnownQuantity(np.name) || words[n] == "voltage" && words[0] != "supply" || words[n] == "slip" || words[n] == "gap") && slices.Contains([]string{"current", "resistance", "voltage", "drop", "output", "stud", "terminal", "post", "plus", "winding", "duty", "slip", "signal", "output", "gap"}, words[n]) {
 		raw := strings.Join(words[:n], " ")
 		if name, known := x.component(raw); known && !isPiece(raw) {
 			np.raw, np.known = raw, known
