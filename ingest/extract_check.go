@@ -174,7 +174,7 @@ func (x *Extractor) ofOther(s *sentence, v verdict, c clause, to int) bool {
 		return false
 	}
 	return slices.ContainsFunc(x.partsIn(s), func(np nounPhrase) bool {
-		return np.from >= max(vc.from, to) && np.from <= skipMarks(s, vc.from)+1 && np.to <= v.from && !np.oblique && np.known && !x.isQuantity(np.name)
+		return np.from >= max(vc.from, to) && np.from <= skipMarks(s, vc.from)+1 && np.to <= v.from && !np.oblique && !x.isQuantity(np.name)
 	}) && s.toks[skipMarks(s, vc.from)].word != "so" && s.toks[vc.from].word != "so"
 }
 

@@ -32,6 +32,9 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		}
 		np = x.knownOf(np, q.Unit)
 		np = f.complete(measuredName(x.ownerOf(gaugeOf(np, q)), q), s)
+		if np.raw == "joint" || isPiece(np.raw) && np.raw != "wire" && np.from < len(s.toks) && !np.guess {
+			np = x.readPiece(f, s, np)
+		}
 		np = x.heldOf(f, s, x.chargingOf(s, x.innerOf(np), q), q)
 		np = f.ofIts(np, s)
 		f.noteReading(q.Unit, np)
@@ -117,6 +120,8 @@ func (x *Extractor) measuredIn(f *focus, s *sentence) []measured {
 	text := s.text[s.start:s.end]
 	found := quantity.Find(text)
 	found = append(found, openReadings(s, text)...)
+	found = append(found, spelledNumbers(text)...)
+	found = append(found, x.toldByUse(s, text, found)...)
 	found = append(found, x.bareNumbers(f, s, text, found)...)
 	found = append(found, x.partNumbers(s, found)...)
 	slices.SortStableFunc(found, func(a, b quantity.Found) int { return a.Start - b.Start })
@@ -124,7 +129,7 @@ func (x *Extractor) measuredIn(f *focus, s *sentence) []measured {
 	for _, q := range found {
 		q.Start, q.End = q.Start+s.start, q.End+s.start
 		m := measured{Found: q, from: tokenAt(s, q.Start), to: tokenAfter(s, q.End)}
-		if q.Assumed && !meterWords.MatchString(strings.ToLower(text)) || isWeather(s, q) {
+		if q.Assumed && !f.wantsOhms() && !meterWords.MatchString(strings.ToLower(text)) || isWeather(s, q) {
 			continue
 		}
 		if m.from >= m.to || !isMeter(q) && !isTimed(s, m) || isTarget(s, m) || x.isNominal(s, m) || isCondition(s, m) || isPace(s, m) {

@@ -25,6 +25,9 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 	if np, ok := x.eachTo(f, s, m); ok {
 		return np, true
 	}
+	if np, ok := x.fromFarEnd(s, m); ok {
+		return np, true
+	}
 	np, ok := x.readOfPart(f, s, m)
 	if ok && isBareQuantity(np.name) {
 		if part, found := x.quantityOf(s, np, m); found {
@@ -227,6 +230,8 @@ func measuredName(np nounPhrase, m measured) nounPhrase {
 		np.name, np.known = np.name+" speed", false
 	case m.Unit == "ohm" && strings.HasPrefix(np.raw, "can ") && (head == "high" || head == "low" || head == "h" || head == "l"):
 		np.name, np.known = "can bus wiring", true
+	case methodByUnit(m.Unit) == "pressure" && np.raw == "cap":
+		np.name, np.known = "pressure cap", true
 	case methodByUnit(m.Unit) == "capacitance" && head == "cap":
 		np.name, np.known = strings.TrimSuffix(np.raw, "cap")+"capacitor", np.raw == "cap"
 	}

@@ -191,7 +191,7 @@ func isAdverb(word string) bool {
 func isStateWord(word string) bool {
 	return slices.Contains([]string{"new", "old", "used", "original", "genuine", "oem", "oe", "aftermarket", "replacement", "spare", "secondhand", "second",
 		"hand", "refurbished", "rebuilt", "reconditioned", "rewound", "brand", "faulty", "bad", "broken", "another", "my", "our", "his", "their", "its", "both",
-		"poor", "cheap", "decent", "proper", "fresh", "whole", "complete", "few", "some", "two", "three", "four", "one", "correct", "better", "same", "matched"}, word)
+		"poor", "cheap", "decent", "proper", "fresh", "whole", "complete", "few", "some", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "thirteen", "fourteen", "sixteen", "twenty", "dozen", "one", "correct", "better", "same", "matched"}, word)
 }
 
 // condition tells whether a component's word speaks of the state of the machine, the season or a way of testing instead:
