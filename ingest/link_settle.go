@@ -35,6 +35,7 @@ func contains(whole, part []string) bool {
 func (l *line) finish() {
 	l.useHeadlines()
 	l.bothNeeded()
+	l.presumeCure()
 	l.nameCulprits()
 	l.mergeSteps()
 	l.partGroups()
