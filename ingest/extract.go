@@ -26,12 +26,13 @@ func NewExtractor(v *kb.Vocabulary) *Extractor {
 	return &Extractor{v: v, lex: newLexicon(v), stops: nounStopSet()}
 }
 
-// forFamily gives the extractor for machines of the kind's family.
-func (x *Extractor) forFamily(kind string) *Extractor {
+// forFamily gives the extractor for the family of the write-up's machine, as told or as its parts let suppose.
+func (x *Extractor) forFamily(r *reading) *Extractor {
 	y := *x
-	y.family = ""
-	if k, ok := x.v.MachineKind(kind); ok {
+	if k, ok := x.v.MachineKind(r.machine.machine.Kind); ok {
 		y.family = k.Family
+	} else {
+		y.family = x.likelyFamily(r)
 	}
 	return &y
 }
@@ -46,7 +47,7 @@ func (x *Extractor) Extract(t Thread) []kb.Case {
 		return x.rowCases(t)
 	}
 	r := x.scanThread(t)
-	x = x.forFamily(r.machine.machine.Kind)
+	x = x.forFamily(r)
 	x.heats = r.missesHeat()
 	var out []kb.Case
 	for _, p := range r.people {
@@ -109,6 +110,7 @@ type reading struct {
 	people     []*person
 	machine    machineRead // of the thread's starter
 	solved     bool        // the title says so
+	complaint  string      // the first symptom of the thread's starter
 }
 
 // person is one author with their sentences in order.

@@ -140,7 +140,10 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 		if isTool(np) || isConsumable(np.name) || foreignMatter(lastWord(np.raw)) && kb.Action(m.name) != kb.Clean {
 			continue
 		}
-		np = x.wholeOf(f, s, x.components(s), f.complete(np, s))
+		np = f.complete(np, s)
+		if !isConnector(np.raw) {
+			np = x.wholeOf(f, s, x.components(s), np)
+		}
 		if whole, ok := x.takenApart(s, m.from); ok && !np.known && kb.Action(m.name) == kb.Repair {
 			np.name, np.known = whole.name, whole.known
 		}

@@ -115,6 +115,9 @@ func (s *sentence) oneAfter(i int) int {
 
 // partAt gives the component that begins within two words of token i, else an unknown noun phrase there.
 func (x *Extractor) partAt(s *sentence, i int) (nounPhrase, bool) {
+	for i+1 < len(s.toks) && (isMakeWord(s.toks[i].word) || s.toks[i].word == "high" && isMakeWord(s.toks[i+1].word)) {
+		i++
+	}
 	for _, np := range x.components(s) {
 		if np.from >= i && np.from <= i+2 || np.from < i && np.to > i {
 			if np.from < i {
@@ -340,7 +343,7 @@ func isTool(np nounPhrase) bool {
 		return true
 	}
 	switch words[len(words)-1] {
-	case "meter", "ohmmeter", "multimeter", "tester", "scope", "oscilloscope", "tool", "scanner", "scan", "reader", "torch", "megger", "clamp", "code", "card", "camera", "smoke", "towel",
+	case "meter", "ohmmeter", "multimeter", "tester", "scope", "oscilloscope", "tool", "scanner", "scan", "reader", "torch", "megger", "clamp", "gun", "code", "card", "camera", "smoke", "towel",
 		"title", "post", "picture", "photo", "question", "video", "lot", "thing", "job", "work", "it", "stuff", "mile", "money", "bill", "dashboard", "page", "thread", "forum", "name", "answer",
 		"reply", "test", "time", "house", "day", "fault", "problem", "error", "noise", "leak", "way", "bit", "gallon", "quart", "litre", "liter", "pint", "warranty", "car", "vehicle",
 		"truck", "bike", "machine", "sort":

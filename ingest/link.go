@@ -52,6 +52,7 @@ func (x *Extractor) lineOf(r *reading, p *person) *line {
 		}
 		if i > p.told && s.post != p.sents[i-1].post {
 			f.newPost(x.saidBetween(r, p.sents[i-1].post, s.post))
+			f.wanted = x.wantedBetween(r, p, p.sents[i-1].post, s.post)
 		}
 		fixes := x.fixesIn(f, s, i)
 		tests := x.testsIn(f, s, next, i, fixes)

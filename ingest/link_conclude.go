@@ -110,7 +110,7 @@ func (l *line) concludeTests() {
 				t.result, t.implied = kb.Pass, true
 			}
 		}
-		if t.result == "" && t.reading != nil && !l.x.isQuantity(t.comp) && !l.isCulprit(t.comp) {
+		if t.result == "" && t.reading != nil && !l.x.isQuantity(t.comp) && !l.isCulprit(t.comp) && !(t.reading.Unit == "V" && t.reading.Value != nil && *t.reading.Value == 0) {
 			t.result, t.implied = kb.Pass, true // who finds a part bad says so
 		}
 	}

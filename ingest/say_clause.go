@@ -71,6 +71,9 @@ func (s *sentence) advises(c clause) bool {
 		if m.kind != termCue || m.name != cueAdvice || m.from < c.from || m.to > c.to || s.insideOutcome(m) {
 			return false
 		}
+		if s.seenByAll(m, c.to) {
+			return false
+		}
 		if m.from > 1 && s.toks[m.from-1].word == "to" && slices.Contains([]string{"was", "had", "did", "is"}, s.toks[m.from-2].word) {
 			return false // "the cure was to clean the contacts"
 		}
@@ -81,6 +84,19 @@ func (s *sentence) advises(c clause) bool {
 		}
 		return !(s.toks[m.from].word == "could" && m.to < c.to && s.toks[m.to].word == "not") && !(s.toks[m.from].word == "could" && m.to-m.from == 1 && m.to < c.to && (s.toks[m.to].word == "see" || s.toks[m.to].word == "hear" || s.toks[m.to].word == "find"))
 	})
+}
+
+// seenByAll tells whether "you can see" and the like only tell what was there to see.
+func (s *sentence) seenByAll(m mention, limit int) bool {
+	if s.toks[m.from].word != "you" {
+		return false
+	}
+	for i := m.from + 1; i < min(m.to+2, limit); i++ {
+		if slices.Contains([]string{"see", "hear", "feel", "smell", "watch", "wiggle", "rock", "spin", "turn", "move"}, s.toks[i].word) {
+			return s.toks[m.from+1].word == "can" || s.toks[m.from+1].word == "could"
+		}
+	}
+	return false
 }
 
 // insideOutcome tells whether a cue is a part of what is said of an effect: "works as it should".
