@@ -144,6 +144,9 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 		if !isConnector(np.raw) {
 			np = x.wholeOf(f, s, x.components(s), np)
 		}
+		if isWireOnly(np.name) {
+			np = x.wiringOf(f, s, x.components(s), np)
+		}
 		if whole, ok := x.takenApart(s, m.from); ok && !np.known && kb.Action(m.name) == kb.Repair {
 			np.name, np.known = whole.name, whole.known
 		}
@@ -189,6 +192,11 @@ func (x *Extractor) refineAction(s *sentence, m mention, fx *fixFound) {
 	}
 	if slices.Contains([]string{"swapped", "swopped", "swapping", "swap"}, verb) {
 		fx.trial = fx.trial && !s.newFor(m.from, s.clauseAt(m.from)) || m.to-m.from == 1 && !s.newFor(m.from, s.clauseAt(m.from))
+	}
+	if verb == "swapped" && slices.ContainsFunc(s.toks[m.to:], func(t token) bool {
+		return slices.Contains([]string{"sister", "neighbour", "neighbor", "donor", "scrap", "spare", "borrowed"}, t.word)
+	}) {
+		fx.trial = true
 	}
 	if verb == "tried" || verb == "put" && slices.Contains([]string{"in", "on"}, s.toks[m.to-1].word) && s.toks[m.from+1].word == "the" {
 		fx.weak = true

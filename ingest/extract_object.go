@@ -50,6 +50,15 @@ func (x *Extractor) blamedBefore(f *focus, s *sentence, i int) (nounPhrase, bool
 	return nounPhrase{}, false
 }
 
+// isWireOnly tells whether a name is of a wire that only its colour tells from others.
+func isWireOnly(name string) bool {
+	colour, rest, two := strings.Cut(name, " ")
+	if name == "wire" || name == "lead wire" {
+		return true
+	}
+	return two && rest == "wire" && slices.Contains([]string{"red", "black", "white", "green", "brown", "blue", "yellow", "orange", "pink", "purple", "grey", "gray", "violet", "striped", "bare", "chafed", "broken", "single"}, colour)
+}
+
 // justFound gives what a verb without any object was done to: what the same sentence, or the one before, found bad: "loose earth behind
 // the box. Tightened, cured."
 func (x *Extractor) justFound(f *focus, s *sentence, m mention) (nounPhrase, bool) {
