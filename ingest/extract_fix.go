@@ -105,6 +105,29 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 	if !x.wasDone(s, c, m) || s.shiftsGear(m) || s.blowTest(m) || s.toks[m.from].word == "cleared" && !x.clearsPart(f, s, m) {
 		return nil
 	}
+	objects, end := x.objectsOf(f, s, c, m)
+	var out []*fixFound
+	for _, np := range objects {
+		if isTool(np) || isConsumable(np.name) || foreignMatter(lastWord(np.raw)) && kb.Action(m.name) != kb.Clean {
+			continue
+		}
+		np, ok := x.repairedPart(f, s, m, np)
+		if !ok {
+			continue
+		}
+		fx := &fixFound{sent: s, from: min(m.from, max(np.from, 0)), to: max(end, m.to), action: kb.Action(m.name), comp: np.name, known: np.known}
+		fx.origin = originIn(s, m.from, end)
+		fx.trial = fx.action == kb.Other || s.has(cueSwap, c.from, c.to)
+		x.refineAction(s, m, fx)
+		x.refinePart(f, s, np, fx)
+		out = append(out, fx)
+	}
+	return out
+}
+
+// objectsOf gives what a verb acts on, and the token after it: what its words hold or what follows them; else the subject of a passive,
+// the label of the line, what was just found bad, or what a pronoun stands for.
+func (x *Extractor) objectsOf(f *focus, s *sentence, c clause, m mention) ([]nounPhrase, int) {
 	at := x.chainEnd(s, m)
 	objects, end := x.objectsAfter(s, at)
 	if s.toks[m.to-1].word == "by" || at < len(s.toks) && s.toks[at].word == "by" {
@@ -116,69 +139,71 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 	if len(objects) == 1 && !objects[0].known && objects[0].to < len(s.toks) && s.toks[objects[0].to].word == "one" {
 		objects = nil // "an inline one"
 	}
-	if len(objects) == 0 {
-		if np, ok := x.subjectBefore(s, c, m.from); ok {
-			objects, end = []nounPhrase{np}, m.to
-		} else if np, ok := x.labelBefore(s, c, m.from); ok {
-			objects, end = []nounPhrase{np}, m.to
-		} else if np, ok := x.remnantAfter(f, s, m); ok {
-			objects, end = []nounPhrase{np}, m.to
-		} else if np, ok := x.justFound(f, s, m); ok {
-			objects, end = []nounPhrase{np}, m.to
-		} else if all, ok := f.pronouns(s, x.components(s), m.from, at); ok && !s.clearsCode(m) {
-			objects, end = all, min(m.to+1, len(s.toks))
-			if np, blamed := x.blamedBefore(f, s, m.from); blamed {
-				objects = []nounPhrase{np}
-			}
-		}
+	if len(objects) > 0 {
+		return objects, end
 	}
-	if len(objects) == 0 && kb.Action(m.name) == kb.Reprogram && strings.HasPrefix(s.words(m.from, m.to), "re") {
-		objects = []nounPhrase{x.programmedPart(f, s, m.from, m.to)}
+	if np, ok := x.subjectBefore(s, c, m.from); ok {
+		return []nounPhrase{np}, m.to
 	}
-	var out []*fixFound
-	for _, np := range objects {
-		if isTool(np) || isConsumable(np.name) || foreignMatter(lastWord(np.raw)) && kb.Action(m.name) != kb.Clean {
-			continue
-		}
-		np = f.complete(np, s)
-		if !isConnector(np.raw) {
-			np = x.wholeOf(f, s, x.components(s), np)
-		}
-		if isWireOnly(np.name) {
-			np = x.wiringOf(f, s, x.components(s), np)
-		}
-		if whole, ok := x.takenApart(s, m.from); ok && !np.known && kb.Action(m.name) == kb.Repair {
-			np.name, np.known = whole.name, whole.known
-		}
-		if isRemnant(np.raw) {
-			whole, ok := nearestBefore(x.components(s), 0, m.from)
-			if !ok {
-				whole, ok = f.meant()
-			}
-			if !ok {
-				continue
-			}
-			np.name, np.known = whole.name, whole.known
-		}
-		fx := &fixFound{sent: s, from: min(m.from, max(np.from, 0)), to: max(end, m.to), action: kb.Action(m.name), comp: np.name, known: np.known}
-		fx.origin = originIn(s, m.from, end)
-		fx.trial = fx.action == kb.Other || s.has(cueSwap, c.from, c.to)
-		x.refineAction(s, m, fx)
-		if f.gap && (fx.action == kb.Refit || fx.action == kb.Other) {
-			fx.action, fx.trial = kb.Adjust, false
-		}
-		if f.gapOf.name != "" && isGap(fx.comp) && np.raw == "" {
-			fx.comp, fx.known = f.gapOf.name, f.gapOf.known
-		}
-		if fx.action == kb.Adjust || fx.action == kb.Refit || fx.action == kb.Other {
-			x.adjustWhole(f, s, np, fx)
-		}
-		if whole, ok := x.mendedWhole(f, s, np); ok && (fx.action == kb.Replace || fx.action == kb.Repair) {
-			fx.action, fx.comp, fx.known, fx.origin = kb.Repair, whole.name, whole.known, ""
-		}
-		out = append(out, fx)
+	if np, ok := x.labelBefore(s, c, m.from); ok {
+		return []nounPhrase{np}, m.to
 	}
-	return out
+	if np, ok := x.remnantAfter(f, s, m); ok {
+		return []nounPhrase{np}, m.to
+	}
+	if np, ok := x.justFound(f, s, m); ok {
+		return []nounPhrase{np}, m.to
+	}
+	if all, ok := f.pronouns(s, x.components(s), m.from, at); ok && !s.clearsCode(m) {
+		if np, blamed := x.blamedBefore(f, s, m.from); blamed {
+			all = []nounPhrase{np}
+		}
+		return all, min(m.to+1, len(s.toks))
+	}
+	if kb.Action(m.name) == kb.Reprogram && strings.HasPrefix(s.words(m.from, m.to), "re") {
+		return []nounPhrase{x.programmedPart(f, s, m.from, m.to)}, end
+	}
+	return nil, end
+}
+
+// repairedPart gives the part that a phrase behind a verb speaks of: the whole of a piece, the loom of a wire, the one that was taken apart
+// or spoken of before; false if the words are a mere rest ("the other half") of nothing known.
+func (x *Extractor) repairedPart(f *focus, s *sentence, m mention, np nounPhrase) (nounPhrase, bool) {
+	np = f.complete(np, s)
+	if !isConnector(np.raw) {
+		np = x.wholeOf(f, s, x.components(s), np)
+	}
+	if isWireOnly(np.name) {
+		np = x.wiringOf(f, s, x.components(s), np)
+	}
+	if whole, ok := x.takenApart(s, m.from); ok && !np.known && kb.Action(m.name) == kb.Repair {
+		np.name, np.known = whole.name, whole.known
+	}
+	if !isRemnant(np.raw) {
+		return np, true
+	}
+	whole, ok := nearestBefore(x.components(s), 0, m.from)
+	if !ok {
+		whole, ok = f.meant()
+	}
+	np.name, np.known = whole.name, whole.known
+	return np, ok
+}
+
+// refinePart settles what an adjustment of a gap, and a repair with wire or terminals, was done to.
+func (x *Extractor) refinePart(f *focus, s *sentence, np nounPhrase, fx *fixFound) {
+	if f.gap && (fx.action == kb.Refit || fx.action == kb.Other) {
+		fx.action, fx.trial = kb.Adjust, false
+	}
+	if f.gapOf.name != "" && isGap(fx.comp) && np.raw == "" {
+		fx.comp, fx.known = f.gapOf.name, f.gapOf.known
+	}
+	if fx.action == kb.Adjust || fx.action == kb.Refit || fx.action == kb.Other {
+		x.adjustWhole(f, s, np, fx)
+	}
+	if whole, ok := x.mendedWhole(f, s, np); ok && (fx.action == kb.Replace || fx.action == kb.Repair) {
+		fx.action, fx.comp, fx.known, fx.origin = kb.Repair, whole.name, whole.known, ""
+	}
 }
 
 // refineAction settles verbs that mean more than one action.
