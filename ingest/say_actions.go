@@ -38,7 +38,7 @@ func spokenActions() []cueGroup {
 				"freed it|them|that|her off|up?, freed the? *, freed off|up the? *, unstuck, unseized, got it moving|free|freed, " +
 				"sent * off|away to be repaired|rebuilt|fixed, sent * * off|away to be repaired|rebuilt|fixed, had * repaired|rebuilt|fixed, " +
 				"had * * repaired|rebuilt|fixed, rejoined"},
-		{string(kb.Adjust), "Opened them all the way up.",
+		{string(kb.Adjust), "Opened it up a turn.",
 			"opened it|them up, opened all? the * * up, opened all? the * * right up, turned it|them up|down|back, turned the * * up|down, " +
 				"turned the * up|down, turned the * a|an? quarter|half|full, turned the * * a|an? quarter|half|full, " +
 				"turned the * * * a|an? quarter|half|full, set the * to, set the * * to, loosened, slackened, raised, lowered, changed the setting, " +

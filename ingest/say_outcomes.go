@@ -102,7 +102,7 @@ func cureCues() []cueGroup {
 			"starts|start|started right|straight|first|every|fine|perfectly|hot|up|like|instantly, starts and, " +
 				"{goes} first|every time|go|try|press|pull|morning, first press, first time, first kick, first pull, first turn, " +
 				"{goes} on the button|key, {goes} up, every time now, ready first press, went ready"},
-		{cueFixed, "She runs.",
+		{cueFixed, "New belt on and she runs.",
 			"and she|it|he|they ran|runs|drives|goes|works|started|starts|lives|fires|charges|heats|prints|makes|holds|builds, goes forward, " +
 				"she|it {goes} again, it {goes}|{went} now|again, away we go, away it|she went, off it|she goes|went"},
 		{cueFixed, "Runs like a watch.",
