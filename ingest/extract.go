@@ -17,6 +17,7 @@ type Extractor struct {
 	lex   *lexicon
 	stops map[string]bool // words at which a noun phrase ends
 
+	heats  bool   // the complaint is that something does not get warm
 	family string // of the machine in the write-up at hand; settles terms that mean different things on different machines
 }
 
@@ -25,12 +26,13 @@ func NewExtractor(v *kb.Vocabulary) *Extractor {
 	return &Extractor{v: v, lex: newLexicon(v), stops: nounStopSet()}
 }
 
-// forFamily gives the extractor for machines of the kind's family.
-func (x *Extractor) forFamily(kind string) *Extractor {
+// forFamily gives the extractor for the family of the write-up's machine, as told or as its parts let suppose.
+func (x *Extractor) forFamily(r *reading) *Extractor {
 	y := *x
-	y.family = ""
-	if k, ok := x.v.MachineKind(kind); ok {
+	if k, ok := x.v.MachineKind(r.machine.machine.Kind); ok {
 		y.family = k.Family
+	} else {
+		y.family = x.likelyFamily(r)
 	}
 	return &y
 }
@@ -45,7 +47,8 @@ func (x *Extractor) Extract(t Thread) []kb.Case {
 		return x.rowCases(t)
 	}
 	r := x.scanThread(t)
-	x = x.forFamily(r.machine.machine.Kind)
+	x = x.forFamily(r)
+	x.heats = r.missesHeat()
 	var out []kb.Case
 	for _, p := range r.people {
 		if c, ok := x.caseOf(r, p); ok {
@@ -54,6 +57,21 @@ func (x *Extractor) Extract(t Thread) []kb.Case {
 		}
 	}
 	return out
+}
+
+// missesHeat tells whether the title or the starter's first sentences complain of cold, and nobody of too much heat.
+func (r *reading) missesHeat() bool {
+	cold, hot := false, false
+	look := []*sentence{r.title}
+	if len(r.people) > 0 {
+		look = append(look, r.people[0].sents[:min(5, len(r.people[0].sents))]...)
+	}
+	for _, s := range look {
+		text := " " + s.words(0, len(s.toks)) + " "
+		cold = cold || slices.ContainsFunc([]string{" cold ", " no heat ", " no hot ", " not heat", " wont heat", " doesnt heat", " no heating ", " lukewarm ", " not warm "}, func(w string) bool { return strings.Contains(text, w) })
+		hot = hot || slices.ContainsFunc([]string{"overheat", " too hot ", " running hot ", " run hot ", " hot water off ", " boil "}, func(w string) bool { return strings.Contains(text, w) })
+	}
+	return cold && !hot
 }
 
 // citeOnce leaves each span once in the evidence of a fact: several observations may rest on the same words.

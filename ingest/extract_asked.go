@@ -7,6 +7,7 @@ import (
 
 	"ruledout/kb"
 	"ruledout/kb/code"
+	"ruledout/kb/limit"
 	"ruledout/kb/quantity"
 )
 
@@ -235,6 +236,7 @@ func readValue(value string, t *kb.Test) error {
 		t.Result = r
 		return nil
 	}
+	value, stated, hasLimit := cutLimit(value)
 	q, err := quantity.Parse(value)
 	if err != nil {
 		return kb.Errorf(kb.Invalid, "reading %.80q: %w", value, err)
@@ -243,7 +245,29 @@ func readValue(value string, t *kb.Test) error {
 	if q.Bound != quantity.Open {
 		t.Reading.Value = &q.Value
 	}
+	if !hasLimit {
+		return nil
+	}
+	_, base, _ := q.SI()
+	list, err := limit.Find(stated, base)
+	if err != nil {
+		return kb.Errorf(kb.Invalid, "%w", err)
+	}
+	if len(list) > 1 {
+		return kb.Errorf(kb.Invalid, "limit %.80q: there are %d, say which: %s, or %s", stated, len(list), list[0].Name, list[1].Name)
+	}
+	t.Reading = new(t.Reading.WithLimit(list[0]))
 	return nil
+}
+
+var limitWord = regexp.MustCompile(`(?i)[,;]?\s+limits?:?\s+`)
+
+// cutLimit parts "84 ohm limit 75 to 95 ohm".
+func cutLimit(s string) (value, stated string, found bool) {
+	if m := limitWord.FindStringIndex(s); m != nil {
+		return strings.TrimSpace(s[:m[0]]), strings.TrimSpace(s[m[1]:]), true
+	}
+	return s, "", false
 }
 
 func resultWord(w string) kb.Result {

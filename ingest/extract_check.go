@@ -21,6 +21,9 @@ type testFound struct {
 	implied  bool      // the result was concluded from what follows
 	near     bool      // the component stands right before its reading
 	limited  bool      // the text gives the limit
+	culprit  bool      // the part is that of the repair beside it
+	takesUp  bool      // the reading is said to be as before
+	beside   bool      // the component only stands somewhere before or after the reading
 	guess    bool      // nothing in the sentence names the component
 	spends   *sentence // whose words of outcome tell the result of this test, not of a repair
 	relative int       // tokens between component and verdict, for choosing among several
@@ -32,7 +35,11 @@ func (x *Extractor) testsIn(f *focus, s *sentence, next *sentence, index int, fi
 		return nil
 	}
 	out := x.readingTests(f, s, next)
-	out = append(out, x.trialTests(f, s, next, fixes)...)
+	trials := x.trialTests(f, s, next, fixes)
+	if len(trials) > 0 {
+		out = slices.DeleteFunc(out, func(t *testFound) bool { return t.takesUp }) // the reading tells what the trial did
+	}
+	out = append(out, trials...)
 	out = append(out, x.stateTests(f, s, out, fixes)...)
 	out = append(out, x.findings(f, s, next, out, fixes)...)
 	slices.SortStableFunc(out, func(a, b *testFound) int { return a.from - b.from })
@@ -53,6 +60,9 @@ func isWholeMachine(name string) bool {
 // headKnown tells whether the last word of a name is one of the vocabulary's, or one that names parts.
 func (x *Extractor) headKnown(name string) bool {
 	_, ok := x.component(lastWord(name))
+	if words := strings.Fields(name); !ok && len(words) > 2 {
+		_, ok = x.component(strings.Join(words[len(words)-2:], " ")) // "outdoor heat exchanger"
+	}
 	return ok
 }
 
@@ -138,7 +148,7 @@ func (x *Extractor) judge(s, next *sentence, from, to, limit int) (kb.Result, in
 		}
 	}
 	for _, v := range s.verdicts(c.from, from) {
-		if !v.weak {
+		if !v.weak && !slices.ContainsFunc(s.toks[max(v.from-4, c.from):v.from], func(t token) bool { return t.word == "with" }) {
 			return v.result, to
 		}
 	}
@@ -163,7 +173,14 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		if c.kind != told || s.asked || x.inSymptom(s, v) || takenTest(have, v) || takenTest(out, v) || coveredBy(fixes, v.from) {
 			continue
 		}
+		if v.result == kb.Fail && !testing && s.onlyFails(v) {
+			continue
+		}
 		np, gap, ok := x.judged(f, s, c, comps, v)
+		if ok && s.setBy(np, v) {
+			continue
+		}
+		np = x.withoutBox(s.ownerBefore(comps, np))
 		np = f.complete(np, s)
 		if v.result == kb.Pass && (isUserLamp(np.raw) || s.onlyClears(v)) {
 			continue
@@ -172,12 +189,16 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		if !ok || isFluidWord(np.name) || v.weak && !testing && gap > 2 || v.weak && !testing && v.result == kb.Fail && gap > 1 {
 			continue
 		}
-		if slices.ContainsFunc(fixes, func(fx *fixFound) bool { return fx.comp == np.name && fx.sent == s && fx.from < v.from }) && v.result == kb.Pass {
+		if slices.ContainsFunc(fixes, func(fx *fixFound) bool {
+			return fx.comp == np.name && fx.sent == s && fx.from < v.from && !s.triedOld(fx)
+		}) && v.result == kb.Pass {
 			continue
 		}
 		if i := slices.IndexFunc(out, func(t *testFound) bool { return t.comp == np.name }); i >= 0 {
 			if v.result == kb.Fail && !v.weak {
 				out[i].result, out[i].to = kb.Fail, max(out[i].to, v.to)
+			} else if s.toks[c.from].word == "but" && v.result == kb.Pass {
+				out[i].result, out[i].to = kb.Pass, max(out[i].to, v.to) // "dirty but moved fine"
 			}
 			continue
 		}
@@ -187,8 +208,69 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 			t.from, t.to = v.from, v.to
 		}
 		out = append(out, t)
+		out = append(out, x.listed(f, s, c, comps, np, t)...)
 	}
 	return out
+}
+
+// listed gives the same judgement for the other parts of a list that the judged part ends: "fuses, relays and grounds all check out".
+func (x *Extractor) listed(f *focus, s *sentence, c clause, comps []nounPhrase, np nounPhrase, t *testFound) []*testFound {
+	if np.from >= len(s.toks) || np.to > t.to || t.from != np.from {
+		return nil
+	}
+	var out []*testFound
+	for _, more := range x.listEnding(s, comps, np) {
+		if more.from == np.from || more.oblique || x.isQuantity(more.name) || isPiece(more.raw) {
+			continue
+		}
+		o := *t
+		more = f.complete(more, s)
+		o.comp, o.known, o.from, o.relative = more.name, more.known, more.from, 2
+		out = append(out, &o)
+	}
+	return out
+}
+
+// onlyFails tells whether a judgement says no more than that something does not work, which is a complaint unless it was tested.
+func (s *sentence) onlyFails(v verdict) bool {
+	words := s.words(v.from, v.to)
+	return slices.Contains([]string{"packed up", "packed in"}, words)
+}
+
+// setBy tells whether a judgement only says in which state a part was put for another check: "with the chain bent it drops to 3.9 V".
+func (s *sentence) setBy(np nounPhrase, v verdict) bool {
+	if np.from >= len(s.toks) {
+		return false // named in another sentence
+	}
+	i := np.from - 1
+	for i > 0 && (kb.IsArticle(s.toks[i].word) || isStateWord(s.toks[i].word)) && !s.toks[i].mark {
+		i--
+	}
+	return i >= 0 && s.toks[i].word == "with" && v.from-np.to <= 1 && v.from >= np.to && !slices.Contains([]string{"missing", "cracked", "corroded", "burnt", "melted"}, s.toks[v.from].word)
+}
+
+// withoutBox gives, for the case that an unknown name puts around a known part ("isolator box", "pump housing"), the part.
+func (x *Extractor) withoutBox(np nounPhrase) nounPhrase {
+	if np.known || !slices.Contains([]string{"box", "housing", "casing", "body", "assembly", "unit", "case", "shell", "enclosure", "block"}, lastWord(np.name)) {
+		return np
+	}
+	return x.knownOf(np, "")
+}
+
+// ownerBefore gives, for "the hose and its connections", the hose.
+func (s *sentence) ownerBefore(comps []nounPhrase, np nounPhrase) nounPhrase {
+	if np.from < 2 || np.from > len(s.toks) || s.toks[np.from-1].word != "its" && s.toks[np.from-1].word != "their" || s.toks[np.from-2].word != "and" {
+		return np
+	}
+	if i := compEndingAt(comps, np.from-2); i >= 0 {
+		return comps[i]
+	}
+	return np
+}
+
+// triedOld tells whether a repair only put an old part back, which tests it.
+func (s *sentence) triedOld(fx *fixFound) bool {
+	return fx.action == kb.Refit && slices.ContainsFunc(s.toks[fx.from:min(fx.to+1, len(s.toks))], func(t token) bool { return t.word == "original" || t.word == "old" })
 }
 
 // onlyClears tells whether a judgement takes the blame from a part ("so not the pump") rather than telling of its state.
@@ -205,13 +287,54 @@ func isUserLamp(raw string) bool {
 
 // isPiece tells whether a name is of a small piece of something, which only that something tells from others.
 func isPiece(raw string) bool {
-	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud"}, raw)
+	for {
+		first, rest, ok := strings.Cut(raw, " ")
+		if !ok || !isDamage(first) && !slices.Contains([]string{"male", "female", "single", "green", "middle", "centre", "center", "outer", "inner", "bad", "bent", "furry", "tiny", "little", "small"}, first) {
+			break
+		}
+		raw = rest
+	}
+	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud", "core", "strand", "conductor", "finger"}, raw)
+}
+
+// isLimb tells whether a name is of a limb of something, which says little without it: "the arm on the switch".
+func isLimb(raw string) bool {
+	return slices.Contains([]string{"arm", "lever", "tab", "tip", "blade", "foot", "edge", "corner", "pivot", "spindle", "hinge", "lip"}, lastWord(raw))
+}
+
+// isJoint tells whether a name is of a soldered joint or of a bore, seat or pin that only its holder tells from others: "dry joint",
+// "cracked solder joint".
+func isJoint(raw string) bool {
+	words := strings.Fields(raw)
+	if len(words) == 0 {
+		return false
+	}
+	switch words[len(words)-1] {
+	case "joint", "solder":
+		return len(words) > 1 && slices.ContainsFunc(words, func(w string) bool {
+			return slices.Contains([]string{"solder", "soldered", "dry", "cold", "cracked", "bad", "broken"}, w)
+		})
+	}
+	return false
 }
 
 // wholeOf gives, for a small piece without a name of its own ("pin", "seat", "nut"), the part spoken of before it, to which it
 // belongs.
 func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPhrase) nounPhrase {
+	if isConnector(np.raw) {
+		return x.plugOf(f, s, comps, np)
+	}
 	if !isPiece(np.raw) {
+		np = x.innerOf(np)
+		if whole, ok := s.holderOf(comps, np); ok && isLimb(np.raw) {
+			np.name, np.known = whole.name, whole.known
+			return np
+		}
+		if whole, ok := s.holderOf(comps, np); ok && isJoint(np.raw) {
+			np.name, np.known = whole.name, whole.known
+		} else if last, ok := f.last(); ok && isJoint(np.raw) {
+			np.name, np.known = last.name, last.known
+		}
 		return np
 	}
 	if np.raw == "wire" {
@@ -225,7 +348,17 @@ func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPh
 		np.name, np.known = whole.name, whole.known
 		return np
 	}
-	if whole, ok := f.last(); ok {
+	if np.raw == "pin" || np.raw == "terminal" {
+		plug := np
+		plug.name, plug.raw = "plug", "plug"
+		if plug = x.plugOf(f, s, comps, plug); plug.name != "plug" {
+			np.name, np.known = plug.name, plug.known
+			return np
+		}
+	}
+	if f.bad.name != "" && f.badAge <= 2 {
+		np.name, np.known = f.bad.name, f.bad.known
+	} else if whole, ok := f.last(); ok {
 		np.name, np.known = whole.name, whole.known
 	}
 	return np
@@ -233,11 +366,19 @@ func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPh
 
 // holderOf gives the part that a preposition right after a piece ties it to: "wires in the tailgate loom".
 func (s *sentence) holderOf(comps []nounPhrase, np nounPhrase) (nounPhrase, bool) {
-	if np.to >= len(s.toks) || !slices.Contains([]string{"in", "on", "of", "inside", "to", "from", "for"}, s.toks[np.to].word) {
+	at := np.to
+	for at < len(s.toks) && (s.toks[at].number() || slices.Contains([]string{"end", "and", "&"}, s.toks[at].word) || s.toks[at].word == "number") {
+		at++
+	}
+	if at >= len(s.toks) || !slices.Contains([]string{"in", "on", "of", "inside", "to", "from", "for", "at"}, s.toks[at].word) {
 		return nounPhrase{}, false
 	}
 	for _, whole := range comps {
-		if whole.from > np.to && whole.from-np.to <= 4 && whole.oblique && !isPiece(whole.raw) {
+		if whole.from > at && whole.to+1 < len(s.toks) && slices.Contains([]string{"side", "end", "half"}, s.toks[whole.to].word) && s.toks[whole.to+1].word == "of" {
+			at = whole.to + 1 // "on the loom side of the plug"
+			continue
+		}
+		if whole.from > at && whole.from-at <= 4 && whole.oblique && !isPiece(whole.raw) {
 			return whole, true
 		}
 	}
@@ -261,10 +402,11 @@ func (x *Extractor) wiringOf(f *focus, s *sentence, comps []nounPhrase, np nounP
 	return np
 }
 
-// judged gives the component that a word of judgement speaks of: the nearest one before it in the clause that a verb ties to
-// it, or in the clauses it is linked to, else the one after it ("a cracked seal"); and how many words lie between.
+// judged gives the component that a word of judgement speaks of: the nearest one before it in the clause that a verb ties to it, else
+// the one after it ("a cracked seal"), else, where the clause names nothing itself, the one of a clause before; and how many words lie
+// between.
 func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, v verdict) (nounPhrase, int, bool) {
-	if np, ok := nearestBefore(comps, c.from, v.from); ok {
+	if np, ok := nearestBefore(comps, c.from, v.from); ok && !(np.oblique && s.pronounIn(np.to, v.from)) {
 		if s.tied(np.to, v.from, v.weak) {
 			return np, v.from - np.to, v.from-np.to <= 7
 		}
@@ -275,22 +417,89 @@ func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, 
 			return np, np.from - v.to, true
 		}
 	}
-	start := c.from
-	for linked := c.linked; start > 0 && linked; {
-		prior := s.clauseBefore(start)
-		if np, ok := nearestBefore(comps, prior.from, prior.to); ok {
-			return np, 3, prior.kind == told && !v.weak
+	if np, ok := x.oneOf(f, s, comps, c, v); ok {
+		return np, 1, true
+	}
+	if v.weak && !s.pronounLeads(c, v) {
+		return nounPhrase{}, 0, false
+	}
+	if s.namesNothing(c, v) {
+		if np, ok := priorPart(s, comps, c); ok {
+			if s.pronounLeads(c, v) {
+				return np, 1, true
+			}
+			return np, 3, true
 		}
-		start, linked = prior.from, prior.linked
 	}
 	if first := s.toks[skipMarks(s, c.from)].word; first == "it" || first == "they" || first == "mine" {
-		np, ok := nearestBefore(comps, 0, c.from)
-		if !ok || first != "it" {
-			np, ok = f.last()
-		}
+		np, ok := f.last()
 		return np, 4, ok && !v.weak && (v.result == kb.Fail || v.to-v.from == 1) && v.to-v.from < 3
 	}
 	return nounPhrase{}, 0, false
+}
+
+// pronounIn tells whether "it" or "they" begins a statement between two tokens: "under the cover it had gone green".
+func (s *sentence) pronounIn(from, to int) bool {
+	for i := from; i+1 < to; i++ {
+		if w := s.toks[i].word; (w == "it" || w == "they") && isCopula(s.toks[i+1].word) {
+			return true
+		}
+	}
+	return false
+}
+
+// priorPart gives the part that the clauses before c speak of: the nearest of those that the writer tells of.
+func priorPart(s *sentence, comps []nounPhrase, c clause) (nounPhrase, bool) {
+	for start, n := c.from, 0; start > 0 && n < 3; n++ {
+		prior := s.clauseBefore(start)
+		if np, ok := nearestBefore(comps, prior.from, prior.to); ok {
+			return np, (prior.kind == told || prior.kind == planned) && !(np.oblique && s.pronounIn(np.to, prior.to))
+		}
+		if prior.to == 0 {
+			break
+		}
+		start = prior.from
+	}
+	return nounPhrase{}, false
+}
+
+// pronounLeads tells whether a clause says its judgement straight of what was spoken of: "it is good", "they looked fine".
+func (s *sentence) pronounLeads(c clause, v verdict) bool {
+	i := skipMarks(s, c.from)
+	if !slices.Contains([]string{"it", "they", "that", "those", "both", "all", "which", "these"}, s.toks[i].word) {
+		return false
+	}
+	for j := i + 1; j < v.from; j++ {
+		if w := s.toks[j].word; !isCopula(w) && !isAdverb(w) && !isNegation(w) && !slices.Contains([]string{"all", "both", "still", "also", "as", "very", "quite", "pretty", "in"}, w) {
+			return false
+		}
+	}
+	return true
+}
+
+// isBackWord tells whether a small word points back to what was spoken of, or may stand beside such a word.
+func isBackWord(word string) bool {
+	return slices.Contains([]string{"it", "they", "which", "one", "ones", "all", "both", "these", "those", "still", "also", "as", "very", "quite", "pretty", "really", "so", "in", "of", "them", "there", "too", "just", "bit", "i", "we", "he", "could", "can", "see", "half", "right",
+		"through", "out", "up", "off", "back", "inside", "down"}, word)
+}
+
+// namesNothing tells whether the words of a clause before its judgement name no other thing that it can speak of: pronouns, verbs and
+// small words only ("and it was split", "which is bone dry", "because the old one was cracked").
+func (s *sentence) namesNothing(c clause, v verdict) bool {
+	for i := skipMarks(s, c.from); i < v.from; i++ {
+		t := s.toks[i]
+		if t.word == "its" || t.word == "their" {
+			for i+1 < v.from && !isCopula(s.toks[i+1].word) {
+				i++ // what is of the part spoken of
+			}
+			continue
+		}
+		if t.mark || isCopula(t.word) || isAdverb(t.word) || isNegation(t.word) || kb.IsArticle(t.word) || isConjunction(t.word) || isStateWord(t.word) || isFlaw(t.word) || isPast(strings.ToLower(t.raw)) || isBackWord(t.word) {
+			continue
+		}
+		return false
+	}
+	return true
 }
 
 // tied tells whether the words between a component and a judgement tie the two: a verb of being or seeming, a colon, or
@@ -333,10 +542,10 @@ func takenTest(tests []*testFound, v verdict) bool {
 	return slices.ContainsFunc(tests, func(t *testFound) bool { return v.from < t.to && v.to > t.from })
 }
 
-// inSymptom tells whether a word of judgement is a part of a symptom's phrase.
+// inSymptom tells whether a word of judgement is only a piece of a symptom's phrase.
 func (x *Extractor) inSymptom(s *sentence, v verdict) bool {
 	return slices.ContainsFunc(s.mentions, func(m mention) bool {
-		return m.kind == kb.TermSymptom && m.to-m.from > 1 && v.from < m.to && v.to > m.from
+		return m.kind == kb.TermSymptom && m.to-m.from > v.to-v.from && v.from < m.to && v.to > m.from
 	})
 }
 

@@ -7,35 +7,6 @@ import (
 	"ruledout/kb"
 )
 
-// flawsIn reads what is, or is not, wrong in a part that is named after it: "no cracks in the hose", "nothing wrong with the
-// valve", "found corrosion in the plug".
-func (x *Extractor) flawsIn(f *focus, s, _ *sentence) []*testFound {
-	var out []*testFound
-	for _, np := range x.partsIn(s) {
-		at := s.prepositionBefore(np.from, "in", "on", "at", "inside", "with", "to", "from", "around", "under", "of")
-		if at < 2 || !isFlaw(s.toks[at-1].word) {
-			continue
-		}
-		c := s.clauseAt(at)
-		if np.from >= c.to {
-			continue
-		}
-		from := at - 1
-		for from > c.from && at-from < 4 && !isNegation(s.toks[from].word) && s.toks[from].word != "anything" && !isFindVerb(s.toks[from].word) {
-			from--
-		}
-		denied := s.negated(max(from-3, c.from), at)
-		found := slices.ContainsFunc(s.toks[max(from-2, c.from):at], func(t token) bool { return isFindVerb(t.word) })
-		switch prep := s.toks[at].word; {
-		case denied && !(prep == "to" && s.toks[at-1].word != "damage"):
-			out = append(out, x.finding(s, f.complete(np, s), from, np.to, kb.Pass, "visual inspection"))
-		case found && prep != "with" && prep != "to":
-			out = append(out, x.finding(s, f.complete(np, s), from, np.to, kb.Fail, "visual inspection"))
-		}
-	}
-	return out
-}
-
 // isFindVerb tells whether a verb says that something was seen to be there.
 func isFindVerb(word string) bool {
 	return slices.Contains([]string{"found", "find", "discovered", "spotted", "saw", "noticed", "showed", "revealed", "see"}, word)
@@ -266,6 +237,9 @@ func (x *Extractor) disturbed(f *focus, s, _ *sentence) []*testFound {
 			continue
 		}
 		objects, end := x.objectsAfter(s, i+1)
+		if them, ok := f.pronouns(s, x.partsIn(s), i, i+1); ok && len(them) == 1 && len(objects) == 0 && i+1 < len(s.toks) && (s.toks[i+1].word == "it" || s.toks[i+1].word == "them") {
+			return x.disturbedIt(s, them[0], i)
+		}
 		if len(objects) == 0 || !slices.ContainsFunc(x.partsIn(s), func(p nounPhrase) bool { return p.from == objects[0].from }) {
 			continue
 		}
@@ -279,6 +253,20 @@ func (x *Extractor) disturbed(f *focus, s, _ *sentence) []*testFound {
 			case changesState(w):
 				return []*testFound{x.finding(s, f.complete(objects[0], s), i, j+1, kb.Fail, "wiggle test")}
 			}
+		}
+	}
+	return nil
+}
+
+// disturbedIt reads what came of moving a part that only a pronoun names: "got hold of the loom and waggled it: open".
+func (x *Extractor) disturbedIt(s *sentence, np nounPhrase, i int) []*testFound {
+	for j := i + 2; j < min(i+12, len(s.toks)); j++ {
+		w := s.toks[j].word
+		if isNegation(w) || w == "same" {
+			return nil
+		}
+		if changesState(w) {
+			return []*testFound{x.finding(s, np, i, j+1, kb.Fail, "wiggle test")}
 		}
 	}
 	return nil
@@ -301,7 +289,7 @@ func (x *Extractor) inAndOut(f *focus, s, _ *sentence) []*testFound {
 	var value [2]string // at the way in, at the way out
 	var at [2]int
 	for i, t := range s.toks {
-		side := slices.Index([]string{"in", "out"}, t.word)
+		side := slices.Index([]string{"in", "out", "into"}, t.word) % 2
 		if side < 0 {
 			continue
 		}
@@ -313,6 +301,11 @@ func (x *Extractor) inAndOut(f *focus, s, _ *sentence) []*testFound {
 		}
 	}
 	np, ok := nearestBefore(x.partsIn(s), 0, at[0])
+	for _, after := range x.partsIn(s) {
+		if !ok && after.from > at[0] && after.to < at[1] {
+			np, ok = after, true // "240 V going into the timer"
+		}
+	}
 	if value[0] == "" || value[1] == "" || at[1] < at[0] || at[1]-at[0] > 8 || !ok {
 		return nil
 	}

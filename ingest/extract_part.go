@@ -15,8 +15,11 @@ func (x *Extractor) newParts(f *focus, s *sentence, have []*fixFound) []*fixFoun
 			continue
 		}
 		c := s.clauseAt(i)
-		if s.asked || c.kind == foreignCase || s.disclaimed(c, i) || x.newBlocked(s, c, i) {
+		if s.asked || c.kind == foreignCase || s.disclaimed(c, i) || x.newBlocked(s, c, i) && !s.cureIs(i) && !s.neitherNew(c, i) {
 			continue
+		}
+		if i > 0 && s.toks[i-1].word == "with" && slices.ContainsFunc(have, func(fx *fixFound) bool { return fx.to <= i && i-fx.to <= 2 && fx.from < i }) {
+			continue // what a part was rebuilt with
 		}
 		np, ok := x.partAt(s, i+1)
 		if one := s.oneAfter(i); one > 0 {
@@ -31,13 +34,16 @@ func (x *Extractor) newParts(f *focus, s *sentence, have []*fixFound) []*fixFoun
 		if !ok || isTool(np) || isConsumable(np.name) {
 			continue
 		}
-		if laidAside(s, np.to) {
+		if np.from >= i && s.dies(np.to, c) {
+			continue
+		}
+		if laidAside(s, np.to) || np.to < len(s.toks) && np.from >= i && isModal(s.toks[np.to].word) || s.hopedFor(c, i) {
 			continue
 		}
 		np = f.complete(np, s)
 		fx := &fixFound{sent: s, from: i, to: np.to, action: kb.Replace, comp: np.name, known: np.known, origin: originIn(s, i, np.to)}
-		if failed, ok := f.damaged(); ok && isMaterial(np.raw) {
-			fx.action, fx.comp, fx.known, fx.origin = kb.Repair, failed.name, failed.known, ""
+		if whole, ok := x.mendedWhole(f, s, np); ok {
+			fx.action, fx.comp, fx.known, fx.origin = kb.Repair, whole.name, whole.known, ""
 		}
 		out = append(out, fx)
 		for _, more := range x.components(s) {
@@ -48,6 +54,27 @@ func (x *Extractor) newParts(f *focus, s *sentence, have []*fixFound) []*fixFoun
 		}
 	}
 	return out
+}
+
+// dies tells whether a verb in the present after a new part says what becomes of such parts in general, or what they cost.
+func (s *sentence) dies(i int, c clause) bool {
+	return slices.ContainsFunc(s.toks[min(i, len(s.toks)):max(c.to, i)], func(t token) bool {
+		return slices.Contains([]string{"dies", "costs", "fails", "lasts"}, strings.ToLower(t.raw))
+	})
+}
+
+// neitherNew tells whether only "neither" or "nor" stands against a new part, which then was fitted and did not help.
+func (s *sentence) neitherNew(c clause, i int) bool {
+	pair := slices.ContainsFunc(s.toks[max(c.from, i-3):i], func(t token) bool { return t.word == "neither" || t.word == "nor" })
+	_, helped := s.deniedHelp()
+	return pair && (helped > i || s.has(cueNoChange, c.from, len(s.toks))) && !s.wishedBefore(i)
+}
+
+// hopedFor tells whether the clause hopes for what a new part will do.
+func (s *sentence) hopedFor(c clause, i int) bool {
+	return slices.ContainsFunc(s.toks[c.from:i], func(t token) bool {
+		return slices.Contains([]string{"hope", "hoping", "hopefully", "wish", "expect", "expecting", "wonder", "assuming", "thinking"}, t.word)
+	})
 }
 
 // disclaimed tells whether a cue before token i says that the clause states no fact; what follows the token does not count.
@@ -111,7 +138,19 @@ func isRemnant(raw string) bool {
 // isMaterial tells whether a new part is what one mends another with: wire, terminals.
 func isMaterial(raw string) bool {
 	words := strings.Fields(raw)
-	return len(words) > 0 && slices.Contains([]string{"wire", "terminal", "crimp", "splice", "bit", "piece", "end", "tape", "loom", "shrink", "sleeve"}, words[len(words)-1])
+	return len(words) > 0 && slices.Contains([]string{"wire", "terminal", "crimp", "splice", "spade", "lug", "eyelet", "ferrule", "pigtail", "solder", "length", "section", "bit", "piece", "end", "tape", "loom", "shrink", "sleeve"}, words[len(words)-1])
+}
+
+// mendedWhole gives the part that was mended where a verb or "new" speaks of the material only: "a new pigtail on the sensor plug", "new
+// terminals". It is the one that the words tie the material to, else what was found bad last.
+func (x *Extractor) mendedWhole(f *focus, s *sentence, np nounPhrase) (nounPhrase, bool) {
+	if !isMaterial(np.raw) {
+		return nounPhrase{}, false
+	}
+	if whole, ok := s.holderOf(x.components(s), np); ok && !isConsumable(whole.name) {
+		return whole, true
+	}
+	return f.damaged()
 }
 
 func isNewWord(word string) bool {
@@ -120,6 +159,9 @@ func isNewWord(word string) bool {
 
 // newBlocked tells whether "new" does not speak of a part that was fitted.
 func (x *Extractor) newBlocked(s *sentence, c clause, i int) bool {
+	if s.toks[i].word == "used" && (i == 0 || !slices.Contains([]string{"a", "an", "another", "good", "cheap", "decent", "of", "with", "the", "fitted", "one"}, s.toks[i-1].word)) {
+		return true // "I used vinegar" is no part
+	}
 	if i+1 < len(s.toks) && slices.Contains([]string{"to", "in", "here", "year", "member", "owner", "guy", "with", "for"}, s.toks[i+1].word) {
 		return true
 	}
@@ -127,6 +169,9 @@ func (x *Extractor) newBlocked(s *sentence, c clause, i int) bool {
 		w := s.toks[j].word
 		if w == "bought" && s.has(cueNoChange, c.from, len(s.toks)) {
 			continue
+		}
+		if (w == "come" || w == "came" || w == "passed" || w == "sold" || w == "delivered") && slices.ContainsFunc(s.toks[j:i], func(t token) bool { return t.word == "with" }) {
+			return true // "came back from the body shop with a new wing" tells what was so before
 		}
 		if isNegation(w) || slices.Contains([]string{"want", "wants", "need", "needs", "order", "ordered", "buy", "price", "quote", "quoted", "bought", "before",
 			"than", "said", "says", "talking", "almost", "nearly", "wont", "cost"}, w) {
@@ -169,6 +214,27 @@ func (x *Extractor) boughtParts(s *sentence, have []*fixFound) []*fixFound {
 	return out
 }
 
+// boughtOne reads "thought solenoid, bought one, same thing": a part bought and, by what is said of its effect, fitted.
+func (x *Extractor) boughtOne(f *focus, s *sentence, have []*fixFound) []*fixFound {
+	if len(have) > 0 || s.asked {
+		return nil
+	}
+	for i := range s.toks {
+		if w := s.toks[i].word; w != "bought" && w != "got" || i+1 >= len(s.toks) || s.toks[i+1].word != "one" && !(i+2 < len(s.toks) && s.toks[i+2].word == "one") || s.negated(max(i-3, 0), i) {
+			continue
+		}
+		effect := s.cueIn(cueNoChange, i, len(s.toks)) >= 0 || s.cueIn(cueFixed, i, len(s.toks)) >= 0
+		np, ok := nearestBefore(x.components(s), 0, i)
+		if !ok {
+			np, ok = f.last()
+		}
+		if ok && effect && !isConsumable(np.name) {
+			return []*fixFound{{sent: s, from: i, to: i + 2, action: kb.Replace, comp: np.name, known: np.known}}
+		}
+	}
+	return nil
+}
+
 // doneParts reads "sump seal done", "purge kit in", "did the bearing": everyday ways to say that a part was renewed.
 func (x *Extractor) doneParts(f *focus, s *sentence, have []*fixFound) []*fixFound {
 	var out []*fixFound
@@ -180,7 +246,7 @@ func (x *Extractor) doneParts(f *focus, s *sentence, have []*fixFound) []*fixFou
 		}
 		switch t.word {
 		case "did", "done":
-			if np, ok := x.didWhat(f, s, c, comps, i); ok {
+			if np, ok := x.didWhat(f, s, c, comps, i); ok && !slices.ContainsFunc(have, func(fx *fixFound) bool { return np.from < fx.to && fx.from < np.to }) {
 				out = append(out, &fixFound{sent: s, from: min(i, np.from), to: max(i+1, np.to), action: kb.Replace, comp: np.name, known: np.known})
 			}
 		case "are", "is", "were":
@@ -261,7 +327,7 @@ func isConsumable(name string) bool {
 	}
 	switch words[len(words)-1] {
 	case "cleaner", "spray", "vinegar", "soda", "compound", "solvent", "descaler", "tape", "sealant", "shrink", "pad", "brush", "cloth", "rag", "kettle", "heat", "toothbrush", "soap", "water", "tie":
-		return words[0] != "cooling" && name != "coolant water" && name != "carbon brush" && name != "motor brush" && !(words[len(words)-1] == "brush" && len(words) > 1 && words[0] != "wire") && !(words[len(words)-1] == "pad" && words[0] == "brake")
+		return words[0] != "cooling" && name != "coolant water" && name != "carbon brush" && name != "motor brush" && !(words[len(words)-1] == "brush" && !slices.Contains([]string{"wire", "soft", "paint", "nylon", "brass", "steel", "stiff", "old"}, words[0])) && !(words[len(words)-1] == "pad" && words[0] == "brake")
 	}
 	return false
 }
@@ -277,7 +343,7 @@ func isTool(np nounPhrase) bool {
 		return true
 	}
 	switch words[len(words)-1] {
-	case "meter", "ohmmeter", "multimeter", "tester", "scope", "oscilloscope", "tool", "scanner", "scan", "reader", "torch", "megger", "clamp", "code", "card", "camera", "smoke", "towel",
+	case "meter", "ohmmeter", "multimeter", "tester", "scope", "oscilloscope", "tool", "scanner", "scan", "reader", "torch", "megger", "clamp", "gun", "code", "card", "camera", "smoke", "towel",
 		"title", "post", "picture", "photo", "question", "video", "lot", "thing", "job", "work", "it", "stuff", "mile", "money", "bill", "dashboard", "page", "thread", "forum", "name", "answer",
 		"reply", "test", "time", "house", "day", "fault", "problem", "error", "noise", "leak", "way", "bit", "gallon", "quart", "litre", "liter", "pint", "warranty", "car", "vehicle",
 		"truck", "bike", "machine", "sort":

@@ -29,20 +29,26 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		if !ok || isFluidWord(np.name) {
 			continue
 		}
-		np = x.knownOf(np)
+		np = x.knownOf(np, q.Unit)
 		np = f.complete(measuredName(x.ownerOf(gaugeOf(np, q)), q), s)
+		np = x.chargingOf(s, x.innerOf(np), q)
+		np = f.ofIts(np, s)
 		f.noteReading(q.Unit, np)
 		limit := len(s.toks)
 		if i+1 < len(all) && !all[i+1].limit {
 			limit = all[i+1].from
 		}
 		t := &testFound{sent: s, comp: np.name, known: np.known, reading: readingFrom(s, q)}
-		t.guess = np.guess
+		t.takesUp = s.takesUp(q)
+		t.guess, t.beside = np.guess, np.oblique || np.from < c.from
 		t.near = !np.oblique && !np.guess && np.from < q.from && q.from-np.to <= 3 && np.from >= c.from && np.to <= q.from
 		t.name, t.method = x.methodIn(s, methodByUnit(q.Unit))
 		t.from, t.to = min(q.from, np.from), max(q.to, min(np.to, len(s.toks)))
 		result, end := x.judge(s, next, t.from, t.to, limit)
 		t.result = result
+		if q.Value != 0 && s.nothingAllowed() {
+			t.result = passIf(q.Unit == "V" && q.Value <= 0.2)
+		}
 		if lim := x.limitFor(all, i, s, next); lim != nil {
 			t.result = conform(t.reading, lim, t.result)
 			t.limited = true
@@ -53,8 +59,13 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		if t.result == "" && q.Bound == quantity.Open {
 			t.result = kb.Fail // no path where one is measured for; a switch that should be open is said to be so
 		}
-		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to)) {
+		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to) || s.fellTo(np, q) || q.Unit == "V" && s.idles(q.to) || s.suddenly(q)) {
 			t.result = kb.Fail
+		}
+		if t.result == "" {
+			if lim := f.askedLimit(q, np.name); lim != nil {
+				t.result = conform(t.reading, lim, "")
+			}
 		}
 		if t.result == "" {
 			t.result = tradeLimit(s, q, np)
@@ -71,9 +82,14 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 }
 
 // knownOf gives, for a name that the vocabulary does not know but whose first words it does, the part that those name: a "motor phase"
-// is of the motor.
-func (x *Extractor) knownOf(np nounPhrase) nounPhrase {
-	if np.known || isQuantityWord(lastWord(np.name)) || lastWord(np.name) == "supply" {
+// is of the motor; resistance measured along "sensor wires" is of their wiring.
+func (x *Extractor) knownOf(np nounPhrase, unit string) nounPhrase {
+	head := lastWord(np.name)
+	if np.known || isQuantityWord(head) || head == "supply" || unit == "" && isConnector(head) {
+		return np
+	}
+	if words := strings.Fields(np.name); len(words) > 1 && (head == "wire" || head == "lead") && strings.HasSuffix(unit, "ohm") {
+		np.name = strings.Join(words[:len(words)-1], " ") + " wiring"
 		return np
 	}
 	for _, word := range []string{np.raw, np.name} {
@@ -101,6 +117,7 @@ func (x *Extractor) measuredIn(f *focus, s *sentence) []measured {
 	found := quantity.Find(text)
 	found = append(found, openReadings(s, text)...)
 	found = append(found, x.bareNumbers(f, s, text, found)...)
+	found = append(found, x.partNumbers(s, found)...)
 	slices.SortStableFunc(found, func(a, b quantity.Found) int { return a.Start - b.Start })
 	var out []measured
 	for _, q := range found {
@@ -109,13 +126,16 @@ func (x *Extractor) measuredIn(f *focus, s *sentence) []measured {
 		if q.Assumed && !meterWords.MatchString(strings.ToLower(text)) || isWeather(s, q) {
 			continue
 		}
-		if m.from >= m.to || !isMeter(q) || x.isNominal(s, m) || isCondition(s, m) {
+		if m.from >= m.to || !isMeter(q) || x.isNominal(s, m) || isCondition(s, m) || isPace(s, m) {
 			continue
 		}
 		m.limit = isLimit(s, m, len(out) > 0)
 		out = append(out, m)
 	}
-	return out
+	all := slices.Clone(out)
+	return slices.DeleteFunc(out, func(m measured) bool {
+		return isFormer(s, all, slices.IndexFunc(all, func(o measured) bool { return o.from == m.from }))
+	})
 }
 
 func tokenAt(s *sentence, at int) int {
@@ -138,13 +158,15 @@ func isMeter(q quantity.Found) bool {
 	}
 	switch q.Unit {
 	case "kW", "W", "g", "ohm", "mohm", "kohm", "Mohm", "Gohm", "V", "mV", "kV", "uV", "A", "mA", "uA", "Pa", "hPa", "kPa", "MPa", "bar", "mbar", "psi", "inHg", "mmHg", "inH2O",
-		"°C", "°F", "%", "Hz", "kHz", "uF", "nF", "pF", "F", "mF", "l/min", "L/min", "ml", "mL", "ml/min", "mm", "ms", "dB", "gal/min", "g/s", "l/h":
+		"°C", "°F", "%", "rpm", "km/h", "mph", "Hz", "kHz", "uF", "nF", "pF", "F", "mF", "l/min", "L/min", "ml", "mL", "ml/min", "mm", "ms", "dB", "gal/min", "g/s", "l/h":
 		return true
 	}
 	return false
 }
 
 var meterWords = regexp.MustCompile(`\b(ohm|ohms|meter|multimeter|continuity|circuit|resistance|line|coil|winding|sensor|measured|loop|section|thermistor|probe|resistor|pot|potentiometer|element|solenoid|injector|wire|wiring|pin)\b`)
+
+var spreadOpen = regexp.MustCompile(`\b(spread|bent|wide|propped|held|stuck|left|half|fully|pushed|wedged|jammed|forced|pried|prised|swung|splayed|opened) $`)
 
 // openReadings gives open circuits where the words around speak of a meter or a circuit.
 func openReadings(s *sentence, text string) []quantity.Found {
@@ -156,6 +178,9 @@ func openReadings(s *sentence, text string) []quantity.Found {
 	for _, q := range quantity.FindOpen(text) {
 		word := strings.ToLower(text[q.Start:q.End])
 		rest := strings.TrimLeft(strings.ToLower(text[q.End:]), " ")
+		if word == "open" && q.Start > 0 && spreadOpen.MatchString(strings.ToLower(text[:q.Start])) {
+			continue // a shape or position, no circuit
+		}
 		if word == "open" && !strings.HasPrefix(rest, "line") && !endsStatement(rest) {
 			continue
 		}
@@ -168,68 +193,6 @@ func endsStatement(rest string) bool {
 	return rest == "" || strings.ContainsRune(".,;)!", rune(rest[0]))
 }
 
-var bareForm = regexp.MustCompile(`(?:^|[\s(,/~])([+-]\d{1,2}(?:[.,]\d)?)(?:[\s),./]|$)`)
-
-// bareNumbers gives signed numbers without a unit where fuel trims are spoken of: those are per cent.
-func (x *Extractor) bareNumbers(f *focus, s *sentence, text string, have []quantity.Found) []quantity.Found {
-	lower := strings.ToLower(text)
-	unit := soleUnit(have)
-	if len(have) == 0 {
-		unit = f.unit
-	}
-	trims := strings.Contains(lower, "trim") || strings.Contains(lower, "ltft") || strings.Contains(lower, "stft")
-	if unit != "" && unit != "%" && (!trims || len(have) > 0) {
-		return spokenNumbers(text, unit, have)
-	}
-	if !trims {
-		return nil
-	}
-	var out []quantity.Found
-	for _, m := range bareForm.FindAllStringSubmatchIndex(text, -1) {
-		taken := slices.ContainsFunc(have, func(q quantity.Found) bool { return q.Start < m[3] && m[2] < q.End })
-		if n, err := quantity.Parse(text[m[2]:m[3]] + " %"); err == nil && !taken {
-			out = append(out, quantity.Found{Quantity: n, Start: m[2], End: m[3]})
-		}
-	}
-	return out
-}
-
-// soleUnit gives the unit of a sentence's quantities if they share one that a meter shows.
-func soleUnit(have []quantity.Found) string {
-	unit := ""
-	for _, q := range have {
-		if q.Bound == quantity.Open || !isMeter(q) || q.Assumed {
-			continue
-		}
-		if unit != "" && unit != q.Unit {
-			return ""
-		}
-		unit = q.Unit
-	}
-	return unit
-}
-
-var spokenForm = regexp.MustCompile(`(?i)(?:\b(?:reads?|measured|measures|shows?|showed|got|dropped to|down to|sags? to|up to|sitting at|sits at|stays at|back to|still|steady at|holds|held|now|is now|it is|get)\s+(?:only |about |around |just )?|^|[(,]\s*)(\d+[.,]\d+|\.\d+)(?:[\s,.;)]|$)|(?:\b(?:reads?|measured|showed|dropped to|down to|sags? to|sitting at|sits at|stays at)\s+(?:only |about |around |just )?)(\d+)(?:[\s,.;)]|$)`)
-
-// spokenNumbers gives numbers that a verb of reading introduces, in the unit of the sentence: "marked 25-31 uF, this one shows
-// 28".
-func spokenNumbers(text, unit string, have []quantity.Found) []quantity.Found {
-	var out []quantity.Found
-	for _, m := range spokenForm.FindAllStringSubmatchIndex(text, -1) {
-		if m[2] < 0 {
-			m[2], m[3] = m[4], m[5]
-		}
-		if countsThings(text[m[3]:]) {
-			continue
-		}
-		taken := slices.ContainsFunc(have, func(q quantity.Found) bool { return q.Start < m[3] && m[2] < q.End })
-		if n, err := quantity.Parse(text[m[2]:m[3]] + " " + unit); err == nil && !taken {
-			out = append(out, quantity.Found{Quantity: n, Start: m[2], End: m[3]})
-		}
-	}
-	return out
-}
-
 // isWeather tells whether a temperature speaks of the weather or the room.
 func isWeather(s *sentence, q quantity.Found) bool {
 	return (q.Unit == "°C" || q.Unit == "°F") && slices.ContainsFunc(s.toks, func(t token) bool {
@@ -237,21 +200,14 @@ func isWeather(s *sentence, q quantity.Found) bool {
 	})
 }
 
-var thingAfter = regexp.MustCompile(`(?i)^\s*(?:[a-z]+s\b|mm|cm|m\b|k\b|litres?|liters?|diesel|petrol|turbo|hp|per|x\b|times|and\b|to\b|-|–|inch|foot|ft|v\d)`)
-
-// countsThings tells whether what follows a number is what it counts: "2 caps".
-func countsThings(rest string) bool { return thingAfter.MatchString(rest) }
-
 // isNominal tells whether a quantity names a thing rather than a reading: "12 V battery", "150 A link".
 func (x *Extractor) isNominal(s *sentence, m measured) bool {
 	if m.Bound == quantity.Open {
 		return false
 	}
 	if m.to < len(s.toks) && !s.toks[m.to].mark && s.toks[m.to].start-s.toks[m.to-1].end <= 1 {
-		for _, c := range s.mentions {
-			if c.kind == kb.TermComponent && c.from == m.to {
-				return true
-			}
+		if slices.ContainsFunc(x.components(s), func(np nounPhrase) bool { return np.from == m.to && !s.obliqueAt(m.to) }) {
+			return true
 		}
 		if slices.Contains([]string{"insulation", "tester", "supply", "adapter", "adaptor", "system", "battery", "feed", "rail", "fuse", "bulb", "relay", "dc", "ac", "charger", "side"}, s.toks[m.to].word) {
 			return s.toks[m.to].word != "dc" && s.toks[m.to].word != "ac"
@@ -274,16 +230,37 @@ func isCondition(s *sentence, m measured) bool {
 	case "on":
 		return m.Unit == "V" && slices.Contains([]float64{12, 24, 48, 110, 115, 120, 230, 240, 400}, m.Value)
 	case "at":
+		if m.Unit == "uA" || strings.HasSuffix(m.Unit, "ohm") {
+			return false // nobody sets those
+		}
+		if before == "set" || before == "rated" || before == "adjusted" {
+			return false // a limit
+		}
 		insulation := m.Unit == "V" && m.Value >= 250 && slices.ContainsFunc(s.toks, func(t token) bool {
 			return slices.Contains([]string{"insulation", "isolation", "megger", "meggered", "earth", "chassis"}, t.word)
 		})
 		return insulation || !isPast(before) && !slices.Contains([]string{"sit", "sitting", "sat", "stay", "out", "steady", "rock", "hold", "up", "read", "reading", "rest", "resting", "max", "was", "is", "it", "v", "voltage"}, before)
 	case "to":
-		return slices.Contains([]string{"up", "torqued", "set", "charged", "tightened", "wound"}, before)
-	case "torqued", "within", "about", "every":
-		return prev == "torqued" || prev == "within"
+		if before == "up" && m.from > 2 {
+			before = s.toks[m.from-3].word
+		}
+		return slices.Contains([]string{"torqued", "set", "charged", "tightened", "wound", "pumped", "heated", "warmed", "turned", "blown", "pressurised", "pressurized", "inflated", "cranked", "raised", "revved", "wind", "filled", "topped", "torque", "tighten", "pump", "heat", "inflate"}, before)
+	case "within":
+		return m.Unit == "°C" || m.Unit == "%" || m.Unit == "mm" // "within 8 mV of each other" tells how even they are
+	case "torqued":
+		return true
 	}
 	return false
+}
+
+// isPace tells whether a speed only says at what pace the machine ran, and is not the reading of a slip or of a speed sensor.
+func isPace(s *sentence, m measured) bool {
+	if m.Unit != "rpm" && m.Unit != "km/h" && m.Unit != "mph" {
+		return false
+	}
+	return !slices.ContainsFunc(s.toks[max(m.from-6, 0):m.from], func(t token) bool {
+		return slices.Contains([]string{"slip", "speed", "rpm", "sensor", "tach", "tacho", "tachometer", "shows", "showed", "showing", "rev"}, t.word)
+	})
 }
 
 func readingFrom(s *sentence, m measured) *kb.Reading {
@@ -325,6 +302,8 @@ func methodByUnit(unit string) string {
 		return "scan data"
 	case "l/min", "L/min", "ml", "mL", "ml/min", "gal/min", "g/s", "l/h":
 		return "flow"
+	case "rpm", "km/h", "mph":
+		return "scan data"
 	case "mm":
 		return "measurement"
 	case "ms":

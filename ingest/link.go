@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"slices"
+	"strings"
 
 	"ruledout/kb"
 )
@@ -17,6 +18,7 @@ type line struct {
 	held    *event      // what said that the cure held
 	back    *event      // the last return of the fault
 	open    *event      // what says that the repair is not finished
+	both    *event      // what says that each of several repairs took part
 	gone    *event      // what says that the machine went to somebody else, or to scrap
 	credits []event     // what names a culprit
 	good    []event     // what says that all is well while no fix waits
@@ -38,6 +40,7 @@ type event struct {
 func (x *Extractor) lineOf(r *reading, p *person) *line {
 	l := &line{x: x, r: r, p: p}
 	f := &focus{}
+	f.note(x.components(r.title))
 	for i, s := range p.sents[:p.told] {
 		if p.told < len(p.sents) && s.post == p.sents[p.told].post && i >= p.told-3 {
 			f.note(x.components(s))
@@ -50,19 +53,53 @@ func (x *Extractor) lineOf(r *reading, p *person) *line {
 		if i+1 < len(p.sents) {
 			next = p.sents[i+1]
 		}
+		if i > p.told && s.post != p.sents[i-1].post {
+			f.newPost(x.saidBetween(r, p.sents[i-1].post, s.post))
+			f.wanted = x.wantedBetween(r, p, p.sents[i-1].post, s.post)
+		}
 		fixes := x.fixesIn(f, s, i)
 		tests := x.testsIn(f, s, next, i, fixes)
 		comps := x.components(s)
 		fixes = slices.DeleteFunc(fixes, func(fx *fixFound) bool { return fx.trial && testedBy(tests, fx) })
 		events := unspent(append(slices.Clone(spent), tests...), s, x.eventsIn(f, s, i, comps))
+		if e, ok := l.answered(i); ok {
+			events = append([]event{e}, events...)
+		}
+		if l.cured != nil && s.reproduces(events) {
+			l.reproduced(event{class: cueBack, sent: s, index: i, from: 0, to: len(s.toks)})
+			fixes, events = nil, nil
+		}
 		spent = tests
 		f.note(comps)
-		f.noteBad(tests)
+		f.noteBad(s, tests)
+		f.noteDamage(x.damageAt(s))
+		f.notePair(comps)
+		f.noteLitter(x.litterAt(s, len(s.toks)))
 		f.note(namesOf(fixes, comps))
 		l.takeSentence(i, fixes, tests, events)
 	}
 	l.finish()
 	return l
+}
+
+// saidBetween gives the components that other people spoke of in the posts between two of one person, those of the last post only.
+func (x *Extractor) saidBetween(r *reading, from, to int) []nounPhrase {
+	var out []nounPhrase
+	last := -1
+	for _, p := range r.people {
+		for _, s := range p.sents {
+			if s.post <= from || s.post >= to || s.post < last {
+				continue
+			}
+			if comps := x.components(s); len(comps) > 0 {
+				if s.post > last {
+					out, last = nil, s.post
+				}
+				out = append(out, comps...)
+			}
+		}
+	}
+	return out
 }
 
 // testedBy tells whether a trial is told as a test already.
@@ -95,7 +132,7 @@ func (l *line) takeSentence(index int, fixes []*fixFound, tests []*testFound, ev
 	l.tests = append(l.tests, tests...)
 	fi := 0
 	for _, e := range events {
-		for fi < len(fixes) && fixes[fi].from <= e.from {
+		for fi < len(fixes) && (fixes[fi].from <= e.from || announces(e, fixes[fi])) {
 			l.addFix(fixes[fi])
 			fi++
 		}
@@ -106,6 +143,19 @@ func (l *line) takeSentence(index int, fixes []*fixFound, tests []*testFound, ev
 	}
 }
 
+// announces tells whether a phrase of cure stands right before the repair that it speaks of: "fixed by replacing the valve", "solved:
+// valve replaced".
+func announces(e event, fx *fixFound) bool {
+	if e.class != cueFixed || fx.from < e.to || fx.from-e.to > 4 {
+		return false
+	}
+	between := e.sent.toks[e.to:fx.from]
+	last := e.sent.toks[e.to-1].word
+	return last == "by" || last == "was" || last == "is" || slices.ContainsFunc(between, func(t token) bool {
+		return t.raw == ":" || t.raw == "-" || t.raw == "–" || t.word == "by" || t.word == "after" || t.word == "with"
+	})
+}
+
 // addFix adds a fix, unless it only speaks again of one that is there.
 func (l *line) addFix(fx *fixFound) {
 	for _, old := range l.fixes {
@@ -113,11 +163,66 @@ func (l *line) addFix(fx *fixFound) {
 			return
 		}
 	}
-	if l.accessory(fx) || l.recalls(fx) || l.refitsToSee(fx) {
+	if l.accessory(fx) || l.recalls(fx) || l.refitsToSee(fx) || l.beforeFault(fx) {
 		return
 	}
 	l.fixes = append(l.fixes, fx)
 	l.group = append(l.group, fx)
+}
+
+// beforeFault tells whether a repair was done before the fault began, so that it was no attempt to cure it: "it started after I replaced
+// the radio", "did the brakes last week and now the lamp is on".
+func (l *line) beforeFault(fx *fixFound) bool {
+	s := fx.sent
+	c := s.clauseAt(fx.from)
+	begins := func(toks []token) bool {
+		return slices.ContainsFunc(toks, func(t token) bool {
+			return slices.Contains([]string{"started", "began", "begun", "appeared", "developed"}, t.word)
+		})
+	}
+	opener := s.toks[skipMark(s, c.from)].word
+	if (opener == "after" || opener == "since" || opener == "ever") && len(l.fixes) == 0 && (begins(s.toks) || opener != "after" && l.complains(s, c)) {
+		return true
+	}
+	if s.post != l.p.sents[l.p.told].post || !l.p.starter || len(l.fixes) > 0 || s.has(cueNoChange, 0, len(s.toks)) {
+		return false
+	}
+	return l.nowFaulty(s, fx.to) || fx.index+1 < len(l.p.sents) && l.p.sents[fx.index+1].post == s.post && l.nowFaulty(l.p.sents[fx.index+1], 0)
+}
+
+// complains tells whether the sentence outside a clause tells of a fault.
+func (l *line) complains(s *sentence, c clause) bool {
+	return slices.ContainsFunc(s.mentions, func(m mention) bool {
+		return m.kind == kb.TermSymptom && !m.absent && (m.to <= c.from || m.from >= c.to)
+	})
+}
+
+// nowFaulty reads "and now it whistles", "but now I have the lamp on" from token i on.
+func (l *line) nowFaulty(s *sentence, i int) bool {
+	for ; i < len(s.toks); i++ {
+		if s.toks[i].word != "now" || i == 0 {
+			continue
+		}
+		linked := slices.ContainsFunc(s.toks[max(i-2, 0):i], func(t token) bool { return t.word == "and" || t.word == "but" || t.raw == "," })
+		if !linked || s.cueIn(cueFixed, i, len(s.toks)) >= 0 || s.negated(i, len(s.toks)) {
+			continue
+		}
+		if slices.ContainsFunc(s.mentions, func(m mention) bool { return m.from > i && m.kind == kb.TermSymptom && !m.absent }) ||
+			slices.ContainsFunc(s.toks[i:], func(t token) bool {
+				return slices.Contains([]string{"light", "lamp", "code", "warning", "whistle", "noise", "error", "fault", "leak", "knock", "rattle", "misfire"}, t.word)
+			}) {
+			return true
+		}
+	}
+	return false
+}
+
+// skipMark gives the first word of a clause.
+func skipMark(s *sentence, i int) int {
+	for i+1 < len(s.toks) && s.toks[i].mark {
+		i++
+	}
+	return i
 }
 
 // recalls tells whether a verb only recalls a repair told before: "96 hours since we cleaned that tank out".
@@ -131,7 +236,8 @@ func (l *line) refitsToSee(fx *fixFound) bool {
 	has := func(words ...string) bool {
 		return slices.ContainsFunc(fx.sent.toks, func(t token) bool { return slices.Contains(words, t.word) })
 	}
-	return l.cured != nil && fx.action == kb.Refit && has("original", "old") && has("see", "check", "prove", "experiment")
+	told := l.cured != nil || len(l.credits) > 0 && l.credits[len(l.credits)-1].sent.post == fx.sent.post
+	return told && fx.action == kb.Refit && has("original", "old") && has("see", "check", "prove", "experiment", "still", "sure", "back", "spare")
 }
 
 // accessory tells whether a fix is only a step of another on the same part: coded, bled, moved after it was replaced.
@@ -148,7 +254,7 @@ func (l *line) accessory(fx *fixFound) bool {
 func (l *line) take(e event) {
 	switch e.class {
 	case cueNoChange:
-		l.settleGroup(l.near(e, 2), kb.NoChange, e)
+		l.takeNoChange(e)
 	case cuePartial:
 		l.takePartial(e)
 	case cueFixed:
@@ -169,13 +275,15 @@ func (l *line) take(e event) {
 				l.settleGroup([]*fixFound{fx}, kb.NoChange, e)
 			}
 		}
+	case cueBoth:
+		l.both = &e
 	case cueOpenEnd:
 		l.open = &e
 	case cueUnsolved:
 		l.open = &e
 		l.uncure(e)
 	case cueHanded, cueScrapped:
-		if e.sent.clauseAt(e.from).kind == told && (l.p.starter || l.p.machine.at >= 0) {
+		if k := e.sent.clauseAt(e.from).kind; (k == told || k == planned && e.class == cueScrapped && !e.sent.wishedBefore(e.from)) && (l.p.starter || l.p.machine.at >= 0) {
 			l.gone = &e
 		}
 	case cueUnknowing:
@@ -237,7 +345,7 @@ func (l *line) stillAsks(e event) bool {
 		return false
 	}
 	last := l.p.sents[len(l.p.sents)-1].post
-	asks, update := l.r.thread.Kind == KindThread && (l.r.title.asked || len(l.r.people) > 1 && last == first && !l.r.solved), false
+	asks, update := l.r.title.asked && !l.r.solved || l.r.thread.Kind == KindThread && len(l.r.people) > 1 && last == first && !l.r.solved && !l.tellsOnly(first), false
 	for i, s := range l.p.sents {
 		if s.post != first {
 			continue
@@ -249,10 +357,54 @@ func (l *line) stillAsks(e event) bool {
 	return asks && !update && !outright(e)
 }
 
+// tellsOnly tells whether a post tells a story that ends well some time ago, and asks nothing.
+func (l *line) tellsOnly(post int) bool {
+	past := slices.ContainsFunc(l.p.sents, func(s *sentence) bool {
+		return s.post == post && spanOf(s) != nil && positive(s) && slices.ContainsFunc(s.toks, func(t token) bool { return t.word == "ago" || t.word == "since" || t.word == "later" })
+	})
+	return past && !slices.ContainsFunc(l.p.sents, func(s *sentence) bool {
+		return s.post == post && (s.asked || slices.ContainsFunc(s.toks, func(t token) bool {
+			return slices.Contains([]string{"help", "idea", "suggestion", "advice", "thought", "wondering", "anyone", "anybody", "stuck", "clue", "where", "input", "pointer"}, t.word)
+		}))
+	})
+}
+
 // outright tells whether a phrase says plainly that the fault is cured.
 func outright(e event) bool {
 	words := e.sent.words(e.from, e.to)
-	return slices.Contains([]string{"fixed it", "that fixed", "problem solved", "solved", "that was it", "sorted", "cured it", "cured", "fixed that", "did the trick", "sorted it", "job done", "has fixed"}, words)
+	return slices.Contains([]string{"fixed it", "that fixed", "problem solved", "solved", "that was it", "sorted", "cured it", "cured", "fixed that", "did the trick", "sorted it", "job done", "has fixed", "fixed", "all sorted", "sorted it out"}, words)
+}
+
+// takeNoChange ties "no difference" to the fixes done last; after words of some time without the fault it says that it came back. Where
+// an old part was put back on purpose it proves the cure.
+func (l *line) takeNoChange(e event) {
+	if l.cured != nil && e.sent.has(cueReproduce, 0, len(e.sent.toks)) {
+		l.reproduced(e)
+		return
+	}
+	fixes := l.near(e, 2)
+	if len(fixes) == 0 && l.opensPost(e) {
+		fixes = l.waitingBefore(e)
+	}
+	if len(fixes) > 0 {
+		l.settleGroup(fixes, comesBack(fixes[len(fixes)-1], e), e)
+	}
+}
+
+// opensPost tells whether an outcome stands in the first two sentences of a post.
+func (l *line) opensPost(e event) bool {
+	return e.index < 2 || l.p.sents[e.index-1].post != e.sent.post || l.p.sents[e.index-2].post != e.sent.post
+}
+
+// waitingBefore gives the repairs of the person's post before that of an outcome, which still wait for one.
+func (l *line) waitingBefore(e event) []*fixFound {
+	var out []*fixFound
+	for _, fx := range l.group {
+		if fx.sent.post < e.sent.post && !fx.trial && fx.sent.post == l.group[len(l.group)-1].sent.post {
+			out = append(out, fx)
+		}
+	}
+	return out
 }
 
 // takePartial ties "better, not cured" to the fixes done last; of one that the fault came back after it says the same.
@@ -266,8 +418,8 @@ func (l *line) takePartial(e event) {
 
 // takeFixed ties a cure to the fixes done last. Without any that wait, it confirms the last ones.
 func (l *line) takeFixed(e event) {
-	if turnsBad(e) {
-		return
+	if turnsBad(e) || e.sent.toks[e.from].word == "still" && e.sent.has(cueNoChange, 0, e.from) {
+		return // "no change, it still works but ..."
 	}
 	fixes := l.near(e, 6)
 	if len(fixes) == 0 && len(l.group) > 0 && (l.back == nil || l.back.index < l.group[len(l.group)-1].index) {
@@ -292,7 +444,11 @@ func (l *line) takeFixed(e event) {
 // turnsBad tells whether the sentence goes on to say that it did not last: "worked fine for a week, but now ...".
 func turnsBad(e event) bool {
 	but := false
-	for _, t := range e.sent.toks[e.to:] {
+	rest := e.sent.toks[e.to:]
+	if e.from == len(e.sent.toks)-1 {
+		rest = e.sent.toks // what the whole sentence says
+	}
+	for _, t := range rest {
 		but = but || t.word == "but" || t.word == "however" || t.word == "until"
 		if but && slices.Contains([]string{"problem", "issue", "again", "back", "returned", "started", "worse", "stopped", "dead", "same", "wont"}, t.word) {
 			return true
@@ -312,9 +468,9 @@ func (l *line) takeSpan(e event) {
 		return
 	}
 	if e.index == last.index {
-		parted := e.from > last.to && slices.ContainsFunc(e.sent.toks[last.to:e.from], func(t token) bool { return t.mark })
+		parted := e.from > last.to && slices.ContainsFunc(e.sent.toks[last.to:e.from], func(t token) bool { return t.mark || t.word == "and" })
 		lasting := slices.ContainsFunc(e.sent.toks[e.from:], func(t token) bool {
-			return slices.Contains([]string{"ago", "now", "since", "far", "later", "until", "on"}, t.word)
+			return slices.Contains([]string{"ago", "now", "since", "far", "later", "until", "on", "been"}, t.word)
 		})
 		if !parted || !lasting {
 			return
@@ -334,11 +490,7 @@ func (l *line) takeBack(e event) {
 		return
 	}
 	if fixes := l.near(e, 1); len(fixes) > 0 {
-		o := kb.NoChange
-		if fixes[0].index != e.index {
-			o = kb.Returned
-		}
-		l.settleGroup(fixes, o, e)
+		l.settleGroup(fixes, comesBack(fixes[len(fixes)-1], e), e)
 		return
 	}
 	if l.cured != nil {
@@ -354,6 +506,21 @@ func (l *line) takeBack(e event) {
 		l.settleGroup(slices.Clone(l.group), kb.Returned, e)
 		l.back = &e
 	}
+}
+
+// reproduces tells whether a sentence says that the fault came back when the old part was put in, or the new one taken out, on purpose.
+func (s *sentence) reproduces(events []event) bool {
+	out := s.has(cueReproduce, 0, len(s.toks))
+	for i, t := range s.toks {
+		undone := slices.Contains([]string{"unplugged", "disconnected", "swapped", "refitted", "removed"}, strings.ToLower(t.raw))
+		redone := slices.ContainsFunc(s.toks[i:], func(t token) bool {
+			return slices.Contains([]string{"plugged", "reconnected", "refitted", "old", "original"}, t.word)
+		})
+		out = out || undone && redone && i < 4
+	}
+	again := slices.ContainsFunc(events, func(e event) bool { return e.class == cueBack || e.class == cueNoChange }) ||
+		slices.ContainsFunc(s.toks, func(t token) bool { return t.word == "again" || t.word == "returned" })
+	return out && again && !s.asked
 }
 
 // reproduced takes a fault that the writer brought back on purpose for what it is: a test that proves the cure.

@@ -18,7 +18,13 @@ func (x *Extractor) eventsIn(f *focus, s *sentence, index int, comps []nounPhras
 		if s.asked && c.to >= len(s.toks)-1 || c.kind == foreignCase || c.kind == supposed && s.has(cueIf, c.from, c.to) && !s.ownPast(c) || x.outdone(s, m) {
 			continue
 		}
+		if m.name == cueFixed && (s.wishedBefore(m.from) || s.limitedCure(m) || c.kind != told && c.kind != planned && !s.ownPast(c)) {
+			continue
+		}
 		e := event{class: m.name, sent: s, index: index, from: m.from, to: m.to}
+		if m.name == cueFixed && s.onlyFor(m) {
+			e.class, e.from = cueBack, min(m.to+1, len(s.toks)-1)
+		}
 		if (m.name == cueBack || m.name == cueNoChange) && s.welcomeBack(m) {
 			e.class = cueFixed
 		}
@@ -26,7 +32,7 @@ func (x *Extractor) eventsIn(f *focus, s *sentence, index int, comps []nounPhras
 			if c.kind == supposed || c.kind == advised {
 				continue
 			}
-			e.comp = creditedIn(f, s, m, comps)
+			e.comp = x.creditedIn(f, s, m, comps)
 			if e.comp == "" {
 				continue
 			}
@@ -35,8 +41,53 @@ func (x *Extractor) eventsIn(f *focus, s *sentence, index int, comps []nounPhras
 	}
 	out = append(out, x.goneCodes(s, index)...)
 	out = append(out, x.heldWords(s, index)...)
+	out = append(out, x.builtEvents(s, index)...)
 	slices.SortStableFunc(out, func(a, b event) int { return a.from - b.from })
 	return out
+}
+
+// onlyFor tells whether a cure is said to have lasted for some time only: "which fixed it for a month".
+func (s *sentence) onlyFor(m mention) bool {
+	cured := slices.ContainsFunc(s.toks[m.from:m.to], func(t token) bool {
+		return slices.Contains([]string{"fixed", "cured", "sorted", "solved", "helped"}, t.word)
+	})
+	if !cured || m.to >= len(s.toks) || s.toks[m.to].word != "for" {
+		return false
+	}
+	span := spanOf(s)
+	while := slices.ContainsFunc(s.toks[m.to:min(m.to+4, len(s.toks))], func(t token) bool { return t.word == "while" || t.word == "bit" })
+	return (while || span != nil && tokenAt(s, s.start+span[0])-m.to <= 3) && !slices.ContainsFunc(s.toks[m.to:], func(t token) bool { return t.word == "now" || t.word == "far" || t.word == "counting" })
+}
+
+// limitedCure tells whether words of cure speak of some condition, or of the rest of the machine only: "works fine when cold", "runs well
+// in the morning but not at night", "everything else works".
+func (s *sentence) limitedCure(m mention) bool {
+	c := s.clauseAt(m.from)
+	rest := s.toks[m.to:]
+	for i, t := range rest {
+		if slices.Contains([]string{"now", "again", "even", "since", "and"}, t.word) || t.mark && t.raw != "," {
+			break
+		}
+		if i <= 2 && slices.Contains([]string{"when", "while", "if", "unless", "except", "apart", "only", "otherwise", "provided"}, t.word) && !s.has2(m.to-1, "now", "again") {
+			return true
+		}
+		if (t.word == "but" || t.word == "though") && s.negated(m.to+i, min(m.to+i+4, len(s.toks))) {
+			return true
+		}
+	}
+	return slices.ContainsFunc(s.toks[c.from:m.from], func(t token) bool {
+		return slices.Contains([]string{"else", "otherwise", "rest", "apart", "used", "before", "normally", "usually", "sometimes"}, t.word) && t.word != "before"
+	}) || s.userThing(c, m)
+}
+
+// userThing tells whether the words of cure speak of a lamp, the radio or the like: "the lights work fine".
+func (s *sentence) userThing(c clause, m mention) bool {
+	if m.from == c.from || m.from == 0 {
+		return false
+	}
+	w := s.toks[m.from-1].word
+	works := slices.Contains([]string{"work", "worked", "working", "run", "fine", "ok", "good"}, s.toks[m.from].word)
+	return works && (w == "light" || w == "radio" || w == "horn" || w == "wiper" || w == "headlight" || w == "indicator") && !s.has2(m.to-1, "now", "again")
 }
 
 // welcomeBack tells whether what is back is what the user wants: "the heat is back".
@@ -44,16 +95,18 @@ func (s *sentence) welcomeBack(m mention) bool {
 	if m.from == 0 || s.toks[m.to-1].word != "back" {
 		return false
 	}
+	if s.has2(m.to, "where") && slices.ContainsFunc(s.toks[m.to:min(m.to+5, len(s.toks))], func(t token) bool { return t.word == "should" || t.word == "belong" || t.word == "normal" }) {
+		return true
+	}
 	w := s.toks[m.from].word
 	if w == "is" || w == "are" || w == "was" || w == "came" {
 		w = s.toks[m.from-1].word
 	}
-	return slices.Contains([]string{"heat", "heating", "power", "boost", "pressure", "cooling", "charge", "charging", "function", "drive", "idle", "ac", "air", "flow", "output", "everything", "hot",
-		"water", "suction", "spark", "signal", "display", "voltage", "brake", "steering", "acceleration", "performance", "throttle"}, w)
+	return isWanted(w)
 }
 
 func isOutcomeCue(class string) bool {
-	return slices.Contains([]string{cueNoChange, cueFixed, cuePartial, cueBack, cueCredit, cueClear, cueOpenEnd, cueUnsolved, cueUnknowing, cueHanded, cueScrapped}, class)
+	return slices.Contains([]string{cueNoChange, cueFixed, cuePartial, cueBack, cueBoth, cueCredit, cueClear, cueOpenEnd, cueUnsolved, cueUnknowing, cueHanded, cueScrapped}, class)
 }
 
 // outdone tells whether a cue of outcome lies inside a longer one of another class, or is turned round by a word before it.
@@ -68,6 +121,9 @@ func (x *Extractor) outdone(s *sentence, m mention) bool {
 	}) || m.name == cueBack && m.to < len(s.toks) && (s.toks[m.to].word == "from" || s.toks[m.to].word == "home") {
 		return true
 	}
+	if (m.name == cueBack || m.name == cueNoChange) && s.personBack(m) || m.name == cueNoChange && s.toks[m.from].word == "returned" && s.negated(m.from-3, m.from) {
+		return true
+	}
 	reach := 2
 	if m.name == cueFixed && m.to-m.from == 1 {
 		reach = 4 // "I cannot say it is cured"
@@ -75,19 +131,27 @@ func (x *Extractor) outdone(s *sentence, m mention) bool {
 	return (m.name == cueFixed || m.name == cueBack) && !isNegation(s.toks[m.from].word) && s.negated(max(m.from-reach, s.clauseAt(m.from).from), m.from)
 }
 
+// personBack tells whether it is somebody who came back, not the fault: "the owner came back for an oil change".
+func (s *sentence) personBack(m mention) bool {
+	if m.from == 0 || s.toks[m.from].word != "came" && s.toks[m.from].word != "come" && s.toks[m.from].word != "is" && s.toks[m.from].word != "was" {
+		return false
+	}
+	return slices.Contains([]string{"owner", "customer", "i", "he", "they", "we", "guy", "man", "mechanic", "engineer", "technician", "van", "parts", "driver", "fitter", "id", "ive", "car", "just", "has", "have"}, s.toks[m.from-1].word) && !s.has2(m.to, "with", "again")
+}
+
 // creditedIn gives the component that a phrase of credit or of clearing speaks of: the one after it, else before it.
-func creditedIn(f *focus, s *sentence, m mention, comps []nounPhrase) string {
+func (x *Extractor) creditedIn(f *focus, s *sentence, m mention, comps []nounPhrase) string {
 	c := s.clauseAt(m.from)
 	first := s.toks[m.from].word
 	backward := m.to-m.from > 1 && (first == "was" || first == "were" || first == "is" || first == "are")
 	for _, np := range comps {
 		if !backward && np.from >= m.to-1 && np.from-m.to <= 6 && np.to > m.to-1 {
-			return np.name
+			return x.wholeOf(f, s, comps, np).name
 		}
 	}
 	for _, np := range slices.Backward(comps) {
 		if np.to <= m.from && np.from >= c.from {
-			return np.name
+			return x.wholeOf(f, s, comps, np).name
 		}
 	}
 	return ""
@@ -154,7 +218,7 @@ func (x *Extractor) heldWords(s *sentence, index int) []event {
 			continue
 		}
 		words := s.wordsBefore(c, c.to, 40)
-		alone := len(words) == 1 && slices.Contains([]string{"done", "sorted", "fixed", "closed", "cured"}, words[0])
+		alone := len(words) == 1 && slices.Contains([]string{"done", "sorted", "fixed", "closed", "cured", "result"}, words[0]) && s.place != RegionHeading && (c.to >= len(s.toks)-1 || s.toks[c.to].raw == ".")
 		if alone || len(s.clauses) == 1 && len(words) == 1 && slices.Contains([]string{"run", "work", "start", "perfect", "gone", "success"}, words[0]) {
 			return []event{{class: cueFixed, sent: s, index: index, from: c.from, to: c.to}}
 		}
@@ -171,9 +235,16 @@ func (x *Extractor) heldWords(s *sentence, index int) []event {
 	}
 	text := s.text[s.start:s.end]
 	trouble := s.has(cueNoChange, 0, len(s.toks)) || s.has(cueBack, 0, len(s.toks)) || s.has(cuePartial, 0, len(s.toks)) || s.has(cueIf, 0, len(s.toks)) || s.has(cueOpenEnd, 0, len(s.toks))
+	trouble = trouble || slices.ContainsFunc(s.mentions, func(m mention) bool {
+		return m.kind == termCue && m.name == cueFixed && (s.limitedCure(m) || s.onlyFor(m))
+	})
 	span := spanOf(s)
 	if !trouble && span != nil && !shortTime(text) && positive(s) {
 		return []event{{class: cueFixed, sent: s, index: index, from: len(s.toks) - 1, to: len(s.toks)}}
+	}
+	if i := slices.IndexFunc(s.toks, func(t token) bool { return t.word == "since" }); !trouble && span == nil && i > 0 && (s.toks[i-1].word == "ever" || i+1 == len(s.toks) || s.toks[i+1].mark) &&
+		s.clauseAt(i-1).kind == told && !slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == kb.TermSymptom && !m.absent }) {
+		return []event{{class: cueHold, sent: s, index: index, from: i, to: i + 1}}
 	}
 	if !trouble && span != nil && !shortTime(text) && s.place != RegionHeading {
 		at := tokenAt(s, s.start+span[0])

@@ -34,7 +34,9 @@ func contains(whole, part []string) bool {
 // finish settles what the whole story tells: groups cured together, credit, and what nobody spoke of again.
 func (l *line) finish() {
 	l.useHeadlines()
+	l.bothNeeded()
 	l.nameCulprits()
+	l.mergeSteps()
 	l.partGroups()
 	for _, fx := range l.fixes {
 		if fx.outcome != "" {
@@ -75,16 +77,29 @@ func (l *line) nameCulprits() {
 			continue
 		}
 		well, ok := l.wellAfter(e)
-		if !ok {
+		action := l.actionNear(e)
+		if !ok || !e.blames() || action == kb.Other && well.index-e.index > 3 {
 			continue
 		}
-		fx := &fixFound{sent: e.sent, index: e.index, from: e.from, to: e.to, action: l.actionNear(e), comp: e.comp, outcome: kb.Fixed, settled: well.sent, credited: true}
+		fx := &fixFound{sent: e.sent, index: e.index, from: e.from, to: e.to, action: action, comp: e.comp, outcome: kb.Fixed, settled: well.sent, credited: true}
+		if strings.Contains(e.comp, "software") || strings.Contains(e.comp, "firmware") {
+			fx.action = kb.Reprogram
+		}
 		l.fixes = append(l.fixes, fx)
 		if l.cured == nil {
 			l.cured, l.back = &well, nil
 		}
 	}
 	slices.SortStableFunc(l.fixes, func(a, b *fixFound) int { return cmp.Or(a.index-b.index, a.from-b.from) })
+}
+
+// blames tells whether a naming of the culprit speaks of what was found on one machine, rather than of what such faults come from.
+func (e event) blames() bool {
+	found := func(t token) bool {
+		return slices.Contains([]string{"was", "were", "turned", "turn", "ended", "traced", "tracked", "found", "narrowed", "chased", "pinned", "credit", "saying", "down", "nailed", "isolated"}, t.word)
+	}
+	toks := e.sent.toks[e.from:e.to]
+	return slices.ContainsFunc(toks, found) && !slices.ContainsFunc(toks, func(t token) bool { return t.word == "due" || t.word == "caused" || t.word == "which" })
 }
 
 // followsUp tells whether a fix told right after a naming of the culprit is the repair of it, by another name.
@@ -99,7 +114,7 @@ func (l *line) wellAfter(e event) (event, bool) {
 		return event{}, false
 	}
 	for _, g := range l.good {
-		if g.index > e.index || g.index == e.index && g.from >= e.to {
+		if (g.index > e.index || g.index == e.index || g.sent.post == e.sent.post && e.index-g.index <= 3 && outright(g)) && (g.sent.post > e.sent.post || g.index-e.index <= 8) {
 			return g, true
 		}
 	}
@@ -107,7 +122,7 @@ func (l *line) wellAfter(e event) (event, bool) {
 		return *l.cured, true
 	}
 	for i := e.index; i < min(e.index+5, len(l.p.sents)); i++ {
-		if s := l.p.sents[i]; spanOf(s) != nil && holds(s) && !s.asked {
+		if s := l.p.sents[i]; s.post == e.sent.post && spanOf(s) != nil && holds(s) && positive(s) && !s.asked && !s.tellsAge() {
 			return event{class: cueFixed, sent: s, index: i, from: 0, to: len(s.toks)}, true
 		}
 	}
@@ -154,9 +169,34 @@ func (l *line) partGroups() {
 		l.applyCredit()
 		return
 	}
-	if names := distinct(fixed); len(names) > 1 {
+	if names := distinct(fixed); len(names) > 1 && !l.allTookPart(fixed) {
 		l.pointOut(fixed)
 	}
+}
+
+// bothNeeded takes "both were needed" for a cure by the two repairs of its post that wait for an outcome.
+func (l *line) bothNeeded() {
+	needed := func(t token) bool {
+		return slices.Contains([]string{"needed", "took", "required", "together", "combination", "without"}, t.word)
+	}
+	if l.both == nil || l.cured != nil || !slices.ContainsFunc(l.both.sent.toks, needed) {
+		return
+	}
+	var waiting []*fixFound
+	for _, fx := range l.group {
+		if fx.sent.post == l.both.sent.post && fx.index <= l.both.index && !fx.trial {
+			waiting = append(waiting, fx)
+		}
+	}
+	if len(distinct(waiting)) == 2 {
+		l.settleGroup(waiting, kb.Fixed, *l.both)
+		l.cured, l.back = l.both, nil
+	}
+}
+
+// allTookPart tells whether the writer says that both of two repairs were needed.
+func (l *line) allTookPart(fixed []*fixFound) bool {
+	return l.both != nil && len(distinct(fixed)) == 2 && l.both.sent.post >= fixed[0].sent.post
 }
 
 func (l *line) applyCredit() {
@@ -187,11 +227,23 @@ func (l *line) pointOut(fixed []*fixFound) {
 			return t.result == kb.Fail && t.index <= fx.index && l.x.near(t.comp, fx.comp)
 		})
 	}
+	one, two := fixed[0], fixed[len(fixed)-1]
+	apart := one.from != two.from && !isAccessory(two.comp) && !isAccessory(one.comp) || failed(one) && failed(two)
+	if len(distinct(fixed)) == 2 && apart && unlike(one.comp, two.comp) && fixed[0].index == fixed[len(fixed)-1].index && !slices.ContainsFunc(fixed, func(fx *fixFound) bool { return fx.trial || fx.action == kb.Service || fx.action == kb.Other }) {
+		for _, fx := range fixed {
+			fx.shared = !failed(fx)
+		}
+		l.doubt = "Two things were done at once: did both take part in the cure?"
+		return
+	}
 	if slices.ContainsFunc(fixed, failed) {
 		demote(fixed, failed)
 		return
 	}
-	demote(fixed, func(fx *fixFound) bool { return fx.action != kb.Service && fx.action != kb.Other && !fx.trial })
+	proper := func(fx *fixFound) bool { return fx.action != kb.Service && fx.action != kb.Other && !fx.trial }
+	if slices.ContainsFunc(fixed, proper) {
+		demote(fixed, proper)
+	}
 	fixed = slices.DeleteFunc(fixed, func(fx *fixFound) bool { return fx.outcome != kb.Fixed })
 	if len(distinct(fixed)) < 2 {
 		return
@@ -206,6 +258,17 @@ func (l *line) pointOut(fixed []*fixFound) {
 	if len(fixed) > 1 {
 		l.doubt = "Several things were done at once: which of them cured the fault?"
 	}
+}
+
+// isAccessory tells whether a part is one that is renewed along with another as a matter of course.
+func isAccessory(name string) bool {
+	return slices.Contains([]string{"gasket", "seal", "o-ring", "oring", "ring", "grommet", "clip", "clamp", "cap", "fluid", "oil", "coolant", "filter", "bolt", "nut", "screw", "washer", "joint", "terminal", "bracket", "kit", "cover", "boot", "gaiter", "hose", "plug"}, lastWord(name))
+}
+
+// unlike tells whether two names share no word: one of them is no part of the other, nor a step of its repair.
+func unlike(a, b string) bool {
+	words := strings.Fields(b)
+	return !slices.ContainsFunc(strings.Fields(a), func(w string) bool { return slices.Contains(words, w) })
 }
 
 // near tells whether a check of one component points to another: the same, a part or a whole of it.

@@ -4,6 +4,7 @@ import (
 	"regexp"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 )
 
 // givenNames are common first names of several languages: with one of them in front, a capitalised word is likely to be a
@@ -25,8 +26,11 @@ const notSurnames = ` the and at in on of or is was has had will would can and f
 
 const nameWord = `\p{Lu}[\p{Ll}'’]+(?:-\p{Lu}\p{Ll}+)*`
 
+const twoNames = `(` + nameWord + `)((?: \p{Lu}\.)? (?:(?:van|von|de|der|den|del|della|da|di|du|le|la|af|zu|Mc|Mac|O')[ ]?){0,2}` + nameWord + `)`
+
 var (
-	givenSurname = regexp.MustCompile(`\b(` + nameWord + `)((?: \p{Lu}\.)? (?:(?:van|von|de|der|den|del|della|da|di|du|le|la|af|zu|Mc|Mac|O')[ ]?){0,2}` + nameWord + `)`)
+	namePair     = regexp.MustCompile(`^` + twoNames)
+	givenSurname = regexp.MustCompile(`\b` + twoNames)
 	nameCue      = regexp.MustCompile(`(?i)(?:\bmy name(?:'s| is)|\bname\s*[:|]|\b(?:i am|i'm)|\bask for|\bcontact(?: person)?[:|]?|\bsigned|\b(?:customer|owner|client|kunde|driver|operator|keeper)\s*[:|]|\b(?:best |kind |warm )?(?:regards|wishes)[,.]?|\bcheers,|\bthanks,|\byours(?: sincerely| faithfully)?,|\bsincerely,|\b(?:mr|mrs|ms|miss|dr|herr|frau|monsieur|madame|senhor|señor)\.?|mvg,?|gruß,?|groeten,?|mit freundlichen grüßen,?)[ \t]*\n?[ \t]*$`)
 	reachCue     = regexp.MustCompile(`(?i)\b(?:ring|call|phone|text|mail|email|e-mail|message|contact|write to|speak to|talk to|collect from|reach)\s*$`)
 	anyName      = regexp.MustCompile(`\b` + nameWord + `(?: \p{Lu}\.)? (?:(?:van|von|de|der|den|del|della|da|di|du|le|la|af|zu) ){0,2}` + nameWord)
@@ -58,10 +62,18 @@ func givenOf(name string) (string, bool) {
 // phrase announces a name or a masked phone number, address or mail address follows.
 func findNames(text string) []find {
 	var out []find
+	joined := false // what stands at the place goes on a word
 	for at := 0; at < len(text); {
-		m := givenSurname.FindStringSubmatchIndex(text[at:])
-		if m == nil {
+		next := nextCapital(text[at:], joined)
+		if next < 0 {
 			break
+		}
+		at += next
+		m := namePair.FindStringSubmatchIndex(text[at:])
+		if joined = m == nil; joined {
+			r, size := utf8.DecodeRuneInString(text[at:])
+			at, joined = at+size, wordSign(r)
+			continue
 		}
 		given, rest := group(text[at:], m, 1), group(text[at:], m, 2)
 		if isGiven(given) && isSurname(rest) && !continues(text[at+m[1]:]) && !strings.HasSuffix(text[:at+m[0]], "-") {
@@ -87,6 +99,21 @@ func findNames(text string) []find {
 	}
 	return out
 }
+
+// nextCapital finds the next place where a capital begins a word; -1 if there is none. Borders of words are those of the
+// patterns here, which know the letters of ASCII only.
+func nextCapital(text string, joined bool) int {
+	for i, r := range text {
+		sign := wordSign(r)
+		if sign != joined && unicode.IsUpper(r) {
+			return i
+		}
+		joined = sign
+	}
+	return -1
+}
+
+func wordSign(r rune) bool { return r < utf8.RuneSelf && (isAlnum(r) || r == '_') }
 
 // couldBeName tells whether capitalised words can be a person's name: no company, no sentence.
 func couldBeName(name string) bool {

@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -18,7 +19,18 @@ var (
 
 func findEmails(text string) []find {
 	var out []find
-	for _, re := range [...]*regexp.Regexp{emailAddress, spelledEmail, halfSpelled} {
+	lower := strings.ToLower(text)
+	var rules []*regexp.Regexp
+	if strings.Contains(lower, "@") {
+		rules = append(rules, emailAddress)
+	}
+	if strings.Contains(lower, "at") && strings.Contains(lower, "dot") {
+		rules = append(rules, spelledEmail)
+	}
+	if namesAny(lower, "(at)", "[at]", "{at}") {
+		rules = append(rules, halfSpelled)
+	}
+	for _, re := range rules {
 		for _, m := range re.FindAllStringIndex(text, -1) {
 			out = append(out, find{span: span{m[0], m[1]}, what: MaskedEmail})
 		}
@@ -60,8 +72,13 @@ var (
 	rangeShape  = regexp.MustCompile(`^\d{1,4}\s?[-–/]\s?\d{1,4}$`)
 )
 
+const fewestPhoneDigits = 7
+
 func findPhones(text string) []find {
 	var out []find
+	if countDigits(text) < fewestPhoneDigits {
+		return nil
+	}
 	for _, m := range phoneDigits.FindAllStringIndex(text, -1) {
 		start, end := m[0], m[0]+len(strings.TrimRight(text[m[0]:m[1]], " .-/("))
 		if start > 0 && joinsNumber(text[:start]) || end < len(text) && joinsWord(text[end:]) {
@@ -99,7 +116,7 @@ func joinsWord(after string) bool {
 func isPhone(before, number, after string) bool {
 	digits := countDigits(number)
 	window := before[max(0, len(before)-70):]
-	if digits < 7 || digits > 15 || dateShape.MatchString(number) || unitAfter.MatchString(after) || priceBefore.MatchString(window) {
+	if digits < fewestPhoneDigits || digits > 15 || dateShape.MatchString(number) || unitAfter.MatchString(after) || priceBefore.MatchString(window) {
 		return false
 	}
 	labelled := phoneLabel.MatchString(window)
@@ -139,7 +156,10 @@ var (
 func findAddresses(text string) []find {
 	var out []find
 	add := func(start, end int) { out = append(out, find{span: span{start, end}, what: MaskedAddress}) }
-	for _, m := range houseStreet.FindAllStringIndex(text, -1) {
+	if countDigits(text) == 0 {
+		return nil
+	}
+	for _, m := range houseStreets(text) {
 		piece := text[m[0]:m[1]]
 		number := firstNumber(piece)
 		if notStreet.MatchString(piece) || yearLike.MatchString(number) && !strings.Contains(piece, ",") {
@@ -147,17 +167,63 @@ func findAddresses(text string) []find {
 		}
 		add(m[0], m[1])
 	}
-	for _, re := range [...]*regexp.Regexp{prefixRoad, frenchRoad, suffixRoad, poBox} {
+	for _, re := range roadRules(text) {
 		for _, m := range re.FindAllStringIndex(text, -1) {
 			add(m[0], m[1])
 		}
 	}
-	for _, m := range postalTown.FindAllStringSubmatchIndex(text, -1) {
+	for _, m := range postalTowns(text) {
 		if !yearLike.MatchString(text[m[2]:m[3]]) {
 			add(m[0], m[1])
 		}
 	}
 	return out
+}
+
+// The words that each shape of address cannot do without; most posts hold none of them.
+var (
+	streetWords = strings.Split(strings.Trim(streetWord, "(?:)"), "|")
+	prefixWords = []string{"Rua", "Avenida", "Travessa", "Praça", "Calle", "Carrer", "Camino", "Plaza", "Via", "Viale", "Piazza", "Corso", "Rue", "Avenue", "Chemin", "Allée", "Impasse",
+		"Boulevard", "Quai", "Ulica", "ul.", "Strada", "Rúa"}
+	frenchWords = []string{"rue ", "avenue ", "chemin ", "allée ", "impasse ", "boulevard ", "quai ", "place "}
+	suffixWords = []string{"straße", "strasse", "str.", "gasse", "platz", "allee", "damm", "ufer", "straat", "laan", "plein", "kade", "dijk", "gatan", "gata", "vägen", "veien", "vegen", "gaten",
+		"vej", "gade", "katu", "utca", "weg", "lia", "bakken"}
+	boxWords = []string{"box", "postfach", "postboks", "postbus"}
+)
+
+func namesAny(text string, words ...string) bool {
+	return slices.ContainsFunc(words, func(w string) bool { return strings.Contains(text, w) })
+}
+
+func houseStreets(text string) [][]int {
+	if !namesAny(text, streetWords...) {
+		return nil
+	}
+	return houseStreet.FindAllStringIndex(text, -1)
+}
+
+func roadRules(text string) []*regexp.Regexp {
+	var out []*regexp.Regexp
+	for _, r := range [...]struct {
+		words []string
+		text  string
+		re    *regexp.Regexp
+	}{{prefixWords, text, prefixRoad}, {frenchWords, text, frenchRoad}, {suffixWords, text, suffixRoad}, {boxWords, strings.ToLower(text), poBox}} {
+		if namesAny(r.text, r.words...) {
+			out = append(out, r.re)
+		}
+	}
+	return out
+}
+
+// postcode is the end of the shape of postalTown that few texts hold.
+var postcode = regexp.MustCompile(`\d[a-zA-Z]?, \d{4}`)
+
+func postalTowns(text string) [][]int {
+	if !strings.Contains(text, ", ") || !postcode.MatchString(text) {
+		return nil
+	}
+	return postalTown.FindAllStringSubmatchIndex(text, -1)
 }
 
 var numbers = regexp.MustCompile(`\d+`)
@@ -174,9 +240,15 @@ var (
 // commonThree are words of three letters that stand in running capitals where the end of a plate could.
 const commonThree = " AND THE HAS WAS BUT FOR NOT ALL ARE CAN DID GOT HAD HER HIM HIS HOW ITS LET MAY NEW NOW OLD ONE OUT OWN SAY SEE TWO WAY WHO YOU GET OFF USE ANY DAY TRY SET RUN AMP OHM BAR PSI RPM VAC VDC KIT VAN CAR CAB ABS ECU FMI SPN LED EGR DPF OEM "
 
+// plateWords are parts of all words that announce a plate.
+var plateWords = []string{"plate", "reg", "licen", "tag", "kennzeichen", "kenteken", "matr", "targa", "kjennemerke"}
+
 func findPlates(text string) []find {
+	if countDigits(text) == 0 {
+		return nil
+	}
 	var out []find
-	for _, m := range ukPlate.FindAllStringSubmatchIndex(text, -1) {
+	for _, m := range ukPlates(text) {
 		before, letters := text[:m[0]], text[m[4]:m[5]]
 		age := number(text[m[2]:m[3]])
 		cue := plateCue.MatchString(before[max(0, len(before)-80):])
@@ -185,6 +257,9 @@ func findPlates(text string) []find {
 		if valid && (cue || spaced && !strings.Contains(commonThree, " "+letters+" ") && !looksLikeModel(before) && !shouting(text, m[0], m[1]) && !partCue.MatchString(before[max(0, len(before)-70):])) {
 			out = append(out, find{span: span{m[0], m[1]}, what: MaskedPlate})
 		}
+	}
+	if !namesAny(strings.ToLower(text), plateWords...) {
+		return out
 	}
 	for _, m := range otherPlate.FindAllStringIndex(text, -1) {
 		before, plate := text[:m[0]], text[m[0]:m[1]]
@@ -200,6 +275,18 @@ func findPlates(text string) []find {
 	}
 	return out
 }
+
+// ukPlates looks for the shape where two capitals stand before a digit at all.
+func ukPlates(text string) [][]int {
+	for i := 2; i < len(text); i++ {
+		if text[i] >= '0' && text[i] <= '9' && isCapital(text[i-1]) && isCapital(text[i-2]) {
+			return ukPlate.FindAllStringSubmatchIndex(text, -1)
+		}
+	}
+	return nil
+}
+
+func isCapital(b byte) bool { return b >= 'A' && b <= 'Z' }
 
 // looksLikeModel tells whether a make or model name stands right before, as in "number plate light of my Halden GX 450".
 func looksLikeModel(before string) bool {

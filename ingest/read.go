@@ -33,7 +33,11 @@ type Options struct {
 	MaxBytes int64             // 0: DefaultMaxBytes
 	MaxPosts int               // 0: DefaultMaxPosts
 	MaxDepth int               // 0: DefaultMaxDepth
-	Licence  string            // licence of write-ups that state none themselves
+
+	MaxEntries  int   // files in one archive; 0: DefaultMaxEntries
+	MaxUnpacked int64 // bytes of all files of one archive; 0: DefaultMaxUnpacked
+
+	Licence string // licence of write-ups that state none themselves
 }
 
 // Format is the form a write-up comes in.
@@ -81,14 +85,23 @@ func readFormat(f File, format Format, opt Options) ([]*draft, error) {
 	case FormatHTML:
 		return readHTML(f, opt)
 	case FormatMarkdown:
-		return readMarkdown(f, opt)
+		return withPager(f, opt, readMarkdown)
 	case FormatMail:
 		return readMail(f, opt)
 	case FormatTable:
 		return readTable(f, opt)
 	default:
-		return readPlain(string(f.Data)), nil
+		return withPager(f, opt, func(f File, _ Options) ([]*draft, error) { return readPlain(string(f.Data)), nil })
 	}
+}
+
+// withPager reads a text that is no HTML and the marks of its place among the pages of its thread.
+func withPager(f File, opt Options, read func(File, Options) ([]*draft, error)) ([]*draft, error) {
+	drafts, err := read(f, opt)
+	if len(drafts) == 1 {
+		drafts[0].pager = linePager(string(f.Data))
+	}
+	return drafts, err
 }
 
 func (o Options) withDefaults() Options {
@@ -100,6 +113,12 @@ func (o Options) withDefaults() Options {
 	}
 	if o.MaxDepth <= 0 {
 		o.MaxDepth = DefaultMaxDepth
+	}
+	if o.MaxEntries <= 0 {
+		o.MaxEntries = DefaultMaxEntries
+	}
+	if o.MaxUnpacked <= 0 {
+		o.MaxUnpacked = DefaultMaxUnpacked
 	}
 	return o
 }
@@ -140,7 +159,7 @@ func FormatOf(f File) Format {
 func sniffable(data []byte) []byte {
 	const enough = 4096
 	if order := utf16Order(data); order != nil {
-		return decodeUTF16(data[2:min(len(data)&^1, enough)], order)
+		return decodeUTF16(withoutMark(data[:min(len(data)&^1, enough)]), order)
 	}
 	return data[:min(len(data), enough)]
 }
@@ -171,7 +190,7 @@ func decode(f File, format Format) ([]byte, error) {
 		if len(data)%2 != 0 {
 			return nil, failure(f, 0, "cannot be decoded: UTF-16 with an odd number of bytes")
 		}
-		data = decodeUTF16(data[2:], order)
+		data = decodeUTF16(withoutMark(data), order)
 	}
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	if !utf8.Valid(data) {
@@ -197,6 +216,8 @@ func decodeLegacy(data []byte, format Format) ([]byte, error) {
 	return charmap.Windows1252.NewDecoder().Bytes(data)
 }
 
+// utf16Order tells the order of bytes in UTF-16, nil if the data is none: by its mark, else by the zero bytes of Latin letters, which
+// stand in every second place.
 func utf16Order(data []byte) binary.ByteOrder {
 	switch {
 	case bytes.HasPrefix(data, []byte{0xFF, 0xFE}):
@@ -204,7 +225,34 @@ func utf16Order(data []byte) binary.ByteOrder {
 	case bytes.HasPrefix(data, []byte{0xFE, 0xFF}):
 		return binary.BigEndian
 	}
+	const enough = 1024
+	head := data[:min(len(data)&^1, enough)]
+	even, odd := 0, 0
+	for i, c := range head {
+		switch {
+		case c != 0:
+		case i%2 == 0:
+			even++
+		default:
+			odd++
+		}
+	}
+	switch pairs := len(head) / 2; {
+	case pairs < 4:
+	case odd*10 >= pairs*7 && even*50 <= pairs:
+		return binary.LittleEndian
+	case even*10 >= pairs*7 && odd*50 <= pairs:
+		return binary.BigEndian
+	}
 	return nil
+}
+
+// withoutMark is UTF-16 without its byte order mark.
+func withoutMark(data []byte) []byte {
+	if bytes.HasPrefix(data, []byte{0xFF, 0xFE}) || bytes.HasPrefix(data, []byte{0xFE, 0xFF}) {
+		return data[2:]
+	}
+	return data
 }
 
 func decodeUTF16(data []byte, order binary.ByteOrder) []byte {

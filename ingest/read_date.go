@@ -86,6 +86,9 @@ func monthByName(name string) int {
 
 // findDate finds the first date in a text.
 func findDate(s string) (stamp, span, bool) {
+	if countDigits(s) == 0 && !namesAny(strings.ToLower(s), "ago", "yesterday") {
+		return stamp{}, span{}, false
+	}
 	best, at := stamp{}, span{start: len(s) + 1}
 	take := func(st stamp, sp span, ok bool) {
 		if ok && sp.start < at.start {

@@ -4,8 +4,6 @@ import (
 	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
-	"net/url"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -21,6 +19,7 @@ type draft struct {
 	language string
 	rowID    string // of a table's row: identity within the table
 	posts    []draftPost
+	pager    pager
 	inOrder  bool // the order of posts is final
 }
 
@@ -77,10 +76,14 @@ func (d *draft) settle() {
 }
 
 func (d *draft) thread(f File, opt Options) Thread {
-	t := Thread{Kind: d.kind, URL: canonicalURL(d.url), Site: visible(d.site), Licence: visible(cmp.Or(d.licence, opt.Licence)),
+	title, onPage := bareTitle(visible(d.title))
+	if d.pager.page == 0 && onPage > 0 {
+		d.pager = pager{onPage, max(d.pager.pages, onPage)}
+	}
+	t := Thread{Kind: d.kind, Page: d.pager.page, Pages: d.pager.pages, URL: canonicalURL(d.url), Site: visible(d.site), Licence: visible(cmp.Or(d.licence, opt.Licence)),
 		Language: visible(d.language), File: f.Name}
-	m := newMasker(d.title, d.posts)
-	t.Title = m.line(visible(d.title))
+	m := newMasker(title, d.posts)
+	t.Title = m.line(title)
 	t.Site = m.line(t.Site)
 	for i, p := range d.posts {
 		latest := 0
@@ -88,7 +91,7 @@ func (d *draft) thread(f File, opt Options) Thread {
 			latest = p.at.Year() + 1
 		}
 		body := m.passage(p.body, latest)
-		t.Posts = append(t.Posts, Post{N: i + 1, Author: m.author(p.author), Time: p.at, Text: body.text, Regions: body.regions})
+		t.Posts = append(t.Posts, Post{N: i + 1, Author: m.author(p.author), Time: p.at.UTC(), Text: body.text, Page: t.Page, Regions: body.regions})
 	}
 	t.Key = d.key(t)
 	return t
@@ -114,30 +117,3 @@ func shortHash(s string) string {
 	sum := sha256.Sum256([]byte(s))
 	return hex.EncodeToString(sum[:8])
 }
-
-var trackingQuery = regexp.MustCompile(`(?i)^(?:utm_.*|\w*clid|ref|ref_src|source|s|sid|\w*sess(?:ion)?id|page|p|start|offset|highlight|sort|order|share)$`)
-
-// canonicalURL is the address without what does not belong to the identity of the page: fragment, tracking, page number.
-func canonicalURL(raw string) string {
-	u, err := url.Parse(strings.TrimSpace(raw))
-	if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" {
-		return ""
-	}
-	u.Host = strings.TrimSuffix(strings.TrimSuffix(strings.ToLower(u.Host), ":80"), ":443")
-	u.Fragment, u.RawFragment, u.User = "", "", nil
-	q := u.Query()
-	for name := range q {
-		if trackingQuery.MatchString(name) && !(len(q) == 1 && name == "p") {
-			q.Del(name)
-		}
-	}
-	u.RawQuery = q.Encode()
-	u.Path = pageNumber.ReplaceAllString(u.Path, "")
-	u.RawPath = ""
-	if u.Path == "/" {
-		u.Path = ""
-	}
-	return u.String()
-}
-
-var pageNumber = regexp.MustCompile(`(?i)/page[-/]?\d+/?$`)

@@ -38,9 +38,12 @@ func readHTML(f File, opt Options) ([]*draft, error) {
 	d := &draft{}
 	ld := p.linkedData(opt.MaxDepth)
 	p.describe(d, ld)
+	p.readPager(d)
 	blocks := p.microdataBlocks()
 	if len(blocks) == 0 {
-		blocks = p.postBlocks()
+		if blocks = p.postBlocks(); len(blocks) == 0 {
+			blocks = p.namedBlocks()
+		}
 		if len(ld.posts) > 0 {
 			blocks = p.matchLinkedData(blocks, ld.posts)
 		}
@@ -152,10 +155,13 @@ func (p *page) describe(d *draft, ld *linkedData) {
 		}
 		return true
 	})
-	d.url = first(d.url, meta["og:url"])
+	d.url = first(d.url, first(meta["og:url"], p.savedAddress()))
 	d.licence = first(d.licence, first(meta["license"], meta["dcterms.license"]))
 	heading := first(h1, h2)
 	d.site = first(d.site, first(meta["og:site_name"], siteInTitle(title, first(d.title, heading))))
+	if h1 == "" && h2 == "" {
+		title = p.topicOf(title)
+	}
 	d.title = first(d.title, first(meta["headline"], headingOf(title, h1, h2)))
 }
 

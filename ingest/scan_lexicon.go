@@ -178,6 +178,9 @@ func (l *lexicon) walk1(n *node, toks []token, from, at int, out []mention) []me
 	if child := n.next[toks[at].word]; child != nil {
 		out = l.walk(child, toks, from, at+1, out)
 	}
+	if n.any != nil {
+		out = l.walk(n.any, toks, from, at+1, out)
+	}
 	return out
 }
 

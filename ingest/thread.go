@@ -30,6 +30,8 @@ type Thread struct {
 	Site     string // name of the site or list, empty if none is known
 	Licence  string // as stated by the write-up, empty if none is stated
 	Language string // as stated, empty if none is stated
+	Page     int    // 1-based place of the page among those of its thread as it tells itself, 0 if it does not
+	Pages    int    // how many pages its thread has as far as it tells, 0 if it does not
 	Posts    []Post
 	File     string // where it was read from, for messages
 }
@@ -40,6 +42,7 @@ type Post struct {
 	Author  string    // handle as shown, masked if it is a full name of a private person
 	Time    time.Time // zero if unknown
 	Text    string    // readable text; offsets of evidence index it
+	Page    int       // Page of the thread it was read from
 	Regions []Region  // parts of Text that are not the author's running words; sorted by Start, may nest
 }
 

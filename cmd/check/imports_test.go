@@ -19,6 +19,7 @@ const module = "ruledout/"
 var allowed = map[string][]string{
 	"kb/code":           {},
 	"kb/quantity":       {},
+	"kb/limit":          {"kb/quantity"},
 	"kb/vin":            {},
 	"kb":                leaves,
 	"kb/rank/plan":      {},
@@ -36,7 +37,7 @@ var allowed = map[string][]string{
 	"cmd/check":         {},
 }
 
-var leaves = []string{"kb/code", "kb/quantity", "kb/vin"}
+var leaves = []string{"kb/code", "kb/quantity", "kb/vin", "kb/limit"}
 
 func withLeaves(list ...string) []string { return slices.Concat(leaves, list) }
 

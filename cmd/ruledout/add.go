@@ -2,12 +2,8 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
-	"io"
-	"iter"
-	"os"
-	"path/filepath"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -17,49 +13,61 @@ import (
 	"ruledout/kb"
 )
 
-// readable are the file names that are taken from a folder.
-var readable = []string{".md", ".markdown", ".html", ".htm", ".txt", ".mbox", ".eml", ".csv", ".tsv"}
-
 type addFlags struct {
-	accept, dryRun bool
-	columns        []string
-	licence        string
+	accept, dryRun, explain, keepGoing bool
+	columns                            []string
+	licence, summary                   string
 }
 
 func (a *app) addCommand() *cobra.Command {
 	var f addFlags
 	c := &cobra.Command{
-		Use: "add FILE|DIR|- ...", Short: "read write-ups into draft cases", Args: args(cobra.MinimumNArgs(1)),
+		Use: "add FILE|DIR|ZIP|- ...", Short: "read write-ups into draft cases", Args: args(cobra.MinimumNArgs(1)),
 		Long: `Reads write-ups (Markdown, saved HTML pages, plain text, mail boxes, CSV tables) and keeps what they tell as draft cases.
-Personal data is masked before anything is stored. Drafts wait for review; of a folder, files with known endings are read.
-A file that cannot be read is named and the rest goes in (exit code 3).`,
+Personal data is masked before anything is stored. Drafts wait for review ("ruledout review").
+
+Of a folder or a ZIP archive, files with known endings are read; hidden files, links that lead out of the folder, devices and
+pipes are passed over. Saved pages of one thread that are given together are joined in order. A thread may be read again later,
+wholly or in part: posts known before are kept, new ones added, edited ones have their new words, and its cases are brought up
+to date. A published case is not changed by it: what was read waits beside it.
+
+A file that cannot be read is named and the rest goes in (exit code 3). A file or archive goes in whole or not at all; with
+--keep-going what can be read of an archive goes in.`,
 		RunE: func(c *cobra.Command, list []string) error { return a.add(c.Context(), list, f) },
 	}
 	c.Flags().BoolVar(&f.accept, "accept", false, "publish at once, without review: for a source you trust")
 	c.Flags().BoolVar(&f.dryRun, "dry-run", false, "only show what would be read")
+	c.Flags().BoolVar(&f.explain, "explain", false, "print the text with what was understood marked in it: [n: words], with the facts by number below each line")
+	c.Flags().BoolVar(&f.keepGoing, "keep-going", false, "take in what can be read of an archive, and name the rest (exit code 3)")
 	c.Flags().StringSliceVar(&f.columns, "columns", nil, "columns of a CSV table, `role=column`, such as id=ident,found=problem,done=action; only these are read")
 	c.Flags().StringVar(&f.licence, "licence", "", "licence of the texts where they state none")
+	c.Flags().StringVar(&f.summary, "summary", "", "write the summary as JSON to `FILE`")
 	a.jsonFlag(c, "print case records, one a line")
 	return c
 }
 
 func (a *app) add(ctx context.Context, list []string, f addFlags) error {
+	if f.explain && a.json {
+		return usage{errors.New("--explain prints text: leave --json out")}
+	}
 	columns, err := columnRoles(f.columns)
 	if err != nil {
 		return err
 	}
-	paths, err := writeupPaths(list)
+	found, err := a.sourcesOf(list)
 	if err != nil {
 		return err
 	}
+	defer found.close()
+	found.keepGoing = f.keepGoing
 	opt := ingest.Options{Columns: columns, Licence: f.licence}
-	out := &addOutput{app: a, dryRun: f.dryRun}
+	out := &addOutput{app: a, flags: f}
 	if f.dryRun {
-		err = a.look(ctx, paths, opt, out)
+		err = a.look(ctx, found, opt, out)
 	} else {
 		err = a.withBook(ctx, false, func(b *casebook.Book) error {
-			o := casebook.AddOptions{Accept: f.accept, Read: opt, Total: len(paths)}
-			return b.Add(ctx, a.who(), a.files(paths), o, out.report)
+			o := casebook.AddOptions{Accept: f.accept, Read: opt, Total: found.total()}
+			return b.Add(ctx, a.who(), found.files(ctx, opt), o, out.report)
 		})
 	}
 	if err != nil {
@@ -69,7 +77,7 @@ func (a *app) add(ctx context.Context, list []string, f addFlags) error {
 }
 
 // look reads without storing anything.
-func (a *app) look(ctx context.Context, paths []string, opt ingest.Options, out *addOutput) error {
+func (a *app) look(ctx context.Context, found *sources, opt ingest.Options, out *addOutput) error {
 	dir, err := a.folder()
 	if err != nil {
 		return err
@@ -78,8 +86,13 @@ func (a *app) look(ctx context.Context, paths []string, opt ingest.Options, out 
 	if err != nil {
 		return err
 	}
-	return casebook.ReadFiles(ctx, a.files(paths), opt, ingest.NewExtractor(voc), func(r casebook.Reading) error {
-		done := casebook.FileReport{File: r.File, Writeups: len(r.Threads), Err: r.Err}
+	a.bar = newProgress(a.stderr)
+	defer a.bar.done()
+	n := 0
+	return casebook.ReadFiles(ctx, found.files(ctx, opt), opt, ingest.NewExtractor(voc), func(r casebook.Reading) error {
+		n += 1 + len(r.More)
+		a.bar.show(casebook.Progress{Work: "reading write-ups", Done: n, Total: found.total(), Item: r.File})
+		done := casebook.FileReport{File: r.File, More: r.More, Threads: r.Threads, Err: r.Err}
 		for _, drafts := range r.Drafts {
 			for _, d := range drafts {
 				done.Cases = append(done.Cases, casebook.Added{Case: d, Effect: casebook.EffectNew})
@@ -101,100 +114,38 @@ func columnRoles(list []string) (map[string]string, error) {
 	return roles, nil
 }
 
-// writeupPaths lists the files to read: each name as it is, and of a folder everything readable in it.
-func writeupPaths(list []string) ([]string, error) {
-	var out []string
-	for _, name := range list {
-		if name == "-" {
-			out = append(out, name)
-			continue
-		}
-		info, err := os.Stat(name)
-		if err != nil {
-			return nil, kb.Errorf(kb.Invalid, "%w", err)
-		}
-		if !info.IsDir() {
-			out = append(out, name)
-			continue
-		}
-		err = filepath.WalkDir(name, func(path string, d os.DirEntry, err error) error {
-			if err == nil && !d.IsDir() && slices.Contains(readable, strings.ToLower(filepath.Ext(path))) {
-				out = append(out, path)
-			}
-			return err
-		})
-		if err != nil {
-			return nil, kb.Errorf(kb.Invalid, "%w", err)
-		}
-	}
-	if len(out) == 0 {
-		return nil, &kb.Error{Kind: kb.Invalid, File: strings.Join(list, ", "), Msg: "there is no write-up in it (looked for " + strings.Join(readable, " ") + ")"}
-	}
-	return out, nil
-}
-
-// files reads the named files one by one.
-func (a *app) files(paths []string) iter.Seq2[ingest.File, error] {
-	return func(yield func(ingest.File, error) bool) {
-		for _, p := range paths {
-			f := ingest.File{Name: p}
-			var err error
-			if p == "-" {
-				f.Name = "standard input"
-				f.Data, err = io.ReadAll(io.LimitReader(a.stdin, ingest.DefaultMaxBytes+1))
-			} else {
-				f.Data, err = readFile(p)
-			}
-			if err != nil {
-				err = &kb.Error{Kind: kb.Invalid, File: p, Msg: "cannot be read", Err: err}
-			}
-			if !yield(f, err) {
-				return
-			}
-		}
-	}
-}
-
-// readFile reads a file, but never more than a reader of write-ups would take.
-func readFile(path string) ([]byte, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	return io.ReadAll(io.LimitReader(f, ingest.DefaultMaxBytes+1))
-}
-
-// addOutput prints what adding does, file by file.
+// addOutput prints what adding does, file by file, and sums it up.
 type addOutput struct {
-	app             *app
-	dryRun          bool
-	files, writeups int
-	bad             int
-	effects         map[casebook.Effect]int
-	doubts          int
+	app   *app
+	flags addFlags
+	sum   addSummary
 }
 
 func (o *addOutput) report(r casebook.FileReport) error {
-	o.files++
-	o.writeups += r.Writeups
-	if r.Err != nil {
-		o.bad++
+	o.app.bar.clear()
+	var over *ingest.Skipped
+	if asSkipped(r.Err, &over) {
+		o.sum.Skipped = append(o.sum.Skipped, skippedFile{File: over.Name, Why: over.Why})
 		fmt.Fprintln(o.app.stderr, "ruledout:", r.Err)
 		return nil
 	}
-	if o.effects == nil {
-		o.effects = map[casebook.Effect]int{}
+	o.sum.add(r)
+	if r.Err != nil {
+		fmt.Fprintln(o.app.stderr, "ruledout:", r.Err)
+		return nil
+	}
+	if o.flags.explain {
+		return printExplained(o.app.stdout, r)
 	}
 	for _, added := range r.Cases {
-		o.effects[added.Effect]++
-		o.doubts += len(added.Case.Doubts)
 		if err := o.one(added); err != nil {
 			return err
 		}
 	}
 	return nil
 }
+
+func asSkipped(err error, over **ingest.Skipped) bool { return err != nil && errors.As(err, over) }
 
 func (o *addOutput) one(added casebook.Added) error {
 	if o.app.json {
@@ -205,7 +156,7 @@ func (o *addOutput) one(added casebook.Added) error {
 		_, err = fmt.Fprintf(o.app.stdout, "%s\n", line)
 		return err
 	}
-	if o.dryRun {
+	if o.flags.dryRun {
 		printCase(o.app.stdout, added.Case)
 		fmt.Fprintln(o.app.stdout)
 		return nil
@@ -215,33 +166,24 @@ func (o *addOutput) one(added casebook.Added) error {
 }
 
 func (o *addOutput) end() error {
+	o.app.bar.done()
 	if !o.app.json {
-		fmt.Fprintf(o.app.stdout, "%s, %s: %s", count(o.files, "file"), count(o.writeups, "write-up"), effectCounts(o.effects))
-		if o.doubts > 0 {
-			fmt.Fprintf(o.app.stdout, "; %s to settle (ruledout show CASE)", count(o.doubts, "doubt"))
+		printSummary(o.app.stdout, o.sum)
+	}
+	if o.flags.summary != "" {
+		if err := writeSummary(o.flags.summary, o.sum); err != nil {
+			return err
 		}
-		fmt.Fprintln(o.app.stdout)
 	}
 	switch {
-	case o.bad > 0 && o.bad == o.files:
+	case o.sum.Files == 0:
+		return &kb.Error{Kind: kb.Invalid, Msg: "there was no write-up to read"}
+	case o.sum.Failed == o.sum.Files:
 		return quiet{exitInput}
-	case o.bad > 0:
+	case o.sum.Failed > 0:
 		return quiet{exitPartly}
 	}
 	return nil
-}
-
-func effectCounts(effects map[casebook.Effect]int) string {
-	var parts []string
-	for _, e := range []casebook.Effect{casebook.EffectNew, casebook.EffectUpdated, casebook.EffectProposed, casebook.EffectSame, casebook.EffectKept} {
-		if n := effects[e]; n > 0 {
-			parts = append(parts, fmt.Sprintf("%s %s", count(n, "case"), e))
-		}
-	}
-	if len(parts) == 0 {
-		return "no case found in them"
-	}
-	return strings.Join(parts, ", ")
 }
 
 // count prints a number with its noun.

@@ -88,7 +88,7 @@ func askQuestionFlags(c *cobra.Command, q *casebook.Question) {
 	list(&q.Absent, "absent", "a `symptom` that is not there")
 	list(&q.Passed, "passed", "`\"TEST of COMPONENT\"` that found the component good")
 	list(&q.Failed, "failed", "`\"TEST of COMPONENT\"` that found it bad")
-	list(&q.Readings, "reading", "`\"TEST of COMPONENT = 84 ohm\"`")
+	list(&q.Readings, "reading", "`\"TEST of COMPONENT = 84 ohm limit 75 to 95 ohm\"`, the limit where you know it")
 	list(&q.Tried, "tried", "`\"ACTION COMPONENT\"` that did not cure")
 }
 

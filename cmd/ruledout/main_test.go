@@ -1,8 +1,10 @@
 package main
 
 import (
+	"archive/zip"
 	"os"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -23,8 +25,27 @@ func TestScripts(t *testing.T) {
 			e.Setenv("USER", "anna")
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exit": exitIs},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exit": exitIs, "pack": pack},
 	})
+}
+
+// pack makes a ZIP archive of files: pack FILE.zip NAME=FILE ...
+func pack(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: pack FILE.zip NAME=FILE ...")
+	}
+	out, err := os.Create(ts.MkAbs(args[0]))
+	ts.Check(err)
+	z := zip.NewWriter(out)
+	for _, pair := range args[1:] {
+		name, file, _ := strings.Cut(pair, "=")
+		w, err := z.Create(name)
+		ts.Check(err)
+		_, err = w.Write([]byte(ts.ReadFile(file)))
+		ts.Check(err)
+	}
+	ts.Check(z.Close())
+	ts.Check(out.Close())
 }
 
 // exitIs runs a command and wants exactly this exit code: exit 3 ruledout add ...

@@ -159,7 +159,7 @@ func printFixes(w io.Writer, a kb.Answer, everything bool) {
 func plainStyle() table.Style {
 	s := table.StyleDefault
 	s.Options = table.OptionsNoBordersAndSeparators
-	s.Format.Header = text.FormatDefault
+	s.Format.Header, s.Format.Footer = text.FormatDefault, text.FormatDefault
 	s.Box.PaddingLeft, s.Box.PaddingRight = "", "  "
 	return s
 }

@@ -120,12 +120,32 @@ func testLine(c *kb.Case, t kb.Test) string {
 	}
 	line := fmt.Sprintf("test      %s%s of %s: %s", stepMark(t.Step), what, t.Component, result(t))
 	if t.Reading != nil {
-		line += ", " + readingText(*t.Reading)
+		line += ", " + readingText(*t.Reading) + verdictText(*t.Reading)
 	}
 	if c.IsProof(t) {
 		line += " (proof of the repair)"
 	}
 	return line
+}
+
+// verdictText says how a reading stands to its limit, and whose limit that is.
+func verdictText(r kb.Reading) string {
+	v, ok := r.Judge()
+	if !ok {
+		return ""
+	}
+	p := percent(v.Low)
+	if v.High != v.Low {
+		p += " to " + percent(v.High)
+	}
+	return fmt.Sprintf(" (%s: within %s with probability %s; limit: %s)", v.Decision, v.Limit, p, orElse(v.Limit.Source, "no source named"))
+}
+
+func orElse(s, other string) string {
+	if s == "" {
+		return other
+	}
+	return s
 }
 
 func stepMark(step int) string {
@@ -137,6 +157,9 @@ func stepMark(step int) string {
 
 func result(t kb.Test) string {
 	if t.Result == "" {
+		if _, ok := t.Conformity(); ok {
+			return "by its reading"
+		}
 		return "not judged"
 	}
 	return string(t.Result)

@@ -41,8 +41,15 @@ func (p *progress) show(s casebook.Progress) {
 	_ = p.bar.Set(s.Done) // a progress bar that cannot be drawn is no failure of the work
 }
 
+// clear takes the bar off the line, so that something else can be printed; it is drawn again when the work goes on.
+func (p *progress) clear() {
+	if p != nil && p.bar != nil {
+		_ = p.bar.Clear() // as above
+	}
+}
+
 func (p *progress) done() {
-	if p.bar != nil {
+	if p != nil && p.bar != nil {
 		_ = p.bar.Finish()
 		p.bar = nil
 	}

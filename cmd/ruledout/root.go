@@ -21,6 +21,7 @@ type app struct {
 	dataDir        string
 	actor          string
 	json           bool
+	bar            *progress // of long work, nil if none is shown
 }
 
 const about = `ruledout is a casebook of confirmed repairs. It reads write-ups into cases and answers, for a fault code and
@@ -53,7 +54,8 @@ func (a *app) root() *cobra.Command {
 	root.PersistentFlags().StringVar(&a.actor, "by", "", "your `name` in the history (default: the account's)")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage{err} })
 	root.AddCommand(a.demoCommand(), a.addCommand(), a.importCommand(), a.exportCommand(), a.askCommand(),
-		a.backtestCommand(), a.findCommand(), a.showCommand(), a.acceptCommand(), a.sendBackCommand(), a.withdrawCommand(), a.closeCommand(), a.followUpCommand(), a.verifyCommand(), a.refitCommand(), a.modelCommand(), a.schemaCommand())
+		a.backtestCommand(), a.findCommand(), a.reviewCommand(), a.showCommand(), a.acceptCommand(), a.sendBackCommand(), a.withdrawCommand(), a.closeCommand(), a.followUpCommand(), a.verifyCommand(), a.refitCommand(), a.modelCommand(),
+		a.judgeCommand(), a.limitsCommand(), a.calcCommand(), a.schemaCommand())
 	return root
 }
 
@@ -73,9 +75,9 @@ func (a *app) withBook(ctx context.Context, readOnly bool, do func(*casebook.Boo
 	if err != nil {
 		return err
 	}
-	bar := newProgress(a.stderr)
-	defer bar.done()
-	b, err := casebook.Open(ctx, casebook.Options{Dir: dir, ReadOnly: readOnly, Progress: bar.show})
+	a.bar = newProgress(a.stderr)
+	defer a.bar.done()
+	b, err := casebook.Open(ctx, casebook.Options{Dir: dir, ReadOnly: readOnly, Progress: a.bar.show})
 	if err != nil {
 		return err
 	}

@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"iter"
-	"runtime"
 	"slices"
 
 	"ruledout/ingest"
@@ -18,54 +17,6 @@ const (
 	verbRead   = "read"
 	verbReread = "read again"
 )
-
-// Reading is what was read from one file: the masked write-ups and the drafts of each.
-type Reading struct {
-	File    string
-	Threads []ingest.Thread
-	Drafts  [][]kb.Case // drafts of each thread, in the order of Threads
-	Err     error       // why nothing could be read
-}
-
-// ReadFile reads one file into masked write-ups and draft cases. Nothing is stored. It does no I/O.
-func ReadFile(f ingest.File, opt ingest.Options, x *ingest.Extractor) Reading {
-	r := Reading{File: f.Name}
-	if r.Threads, r.Err = ingest.Read(f, opt); r.Err != nil {
-		return r
-	}
-	for _, t := range r.Threads {
-		drafts := x.Extract(t)
-		for i := range drafts {
-			for j := range drafts[i].Codes {
-				drafts[i].Codes[j] = spelled(drafts[i].Codes[j])
-			}
-		}
-		r.Drafts = append(r.Drafts, drafts)
-	}
-	return r
-}
-
-// spelled writes a code by the rule of its scheme and leaves everything else as it was read.
-func spelled(e kb.CodeEntry) kb.CodeEntry {
-	e.Code = normalCode(e).Code
-	return e
-}
-
-// ReadFiles reads many files on all cores and hands over the readings in order.
-func ReadFiles(ctx context.Context, files iter.Seq2[ingest.File, error], opt ingest.Options, x *ingest.Extractor, emit func(Reading) error) error {
-	jobs := func(yield func(func() Reading) bool) {
-		for f, err := range files {
-			job := func() Reading { return Reading{File: f.Name, Err: err} }
-			if err == nil {
-				job = func() Reading { return ReadFile(f, opt, x) }
-			}
-			if !yield(job) {
-				return
-			}
-		}
-	}
-	return inOrder(ctx, runtime.GOMAXPROCS(0), jobs, emit)
-}
 
 // AddOptions say how write-ups are taken in.
 type AddOptions struct {
@@ -92,12 +43,18 @@ const (
 	EffectKept     Effect = "left as it is"                   // withdrawn or merged before
 )
 
-// FileReport says what taking in one file did.
+// Effects lists all effects in the order in which they are told.
+func Effects() []Effect {
+	return []Effect{EffectNew, EffectUpdated, EffectProposed, EffectSame, EffectKept}
+}
+
+// FileReport says what taking in one file did, or several files that are pages of one thread.
 type FileReport struct {
-	File     string
-	Writeups int
-	Cases    []Added
-	Err      error
+	File    string
+	More    []string        // further files that were read together with it
+	Threads []ingest.Thread // the write-ups as they are kept, masked
+	Cases   []Added
+	Err     error
 }
 
 // Add reads write-ups and stores their masked texts and draft cases, each file in one transaction. A file that cannot be read is
@@ -112,7 +69,7 @@ func (b *Book) Add(ctx context.Context, by Actor, files iter.Seq2[ingest.File, e
 	}
 	n := 0
 	err := ReadFiles(ctx, files, opt.Read, b.Reader(), func(r Reading) error {
-		n++
+		n += 1 + len(r.More)
 		b.progress(Progress{Work: "reading write-ups", Done: n, Total: opt.Total, Item: r.File})
 		done, err := b.addReading(ctx, by, r, opt)
 		if err != nil {
@@ -127,17 +84,22 @@ func (b *Book) Add(ctx context.Context, by Actor, files iter.Seq2[ingest.File, e
 }
 
 func (b *Book) addReading(ctx context.Context, by Actor, r Reading, opt AddOptions) (FileReport, error) {
-	done := FileReport{File: r.File, Writeups: len(r.Threads), Err: r.Err}
+	done := FileReport{File: r.File, More: r.More, Err: r.Err}
 	if r.Err != nil {
 		return done, nil
 	}
 	err := b.store.Update(ctx, func(tx *store.Tx) error {
-		done.Cases = nil
+		done.Threads, done.Cases = nil, nil
 		for i, t := range r.Threads {
-			added, err := b.addThread(tx, by, t, r.Drafts[i], opt.Accept)
+			t, drafts, err := b.joined(tx, t, r.Drafts[i])
 			if err != nil {
 				return err
 			}
+			added, err := b.addThread(tx, by, t, drafts, opt.Accept)
+			if err != nil {
+				return err
+			}
+			done.Threads = append(done.Threads, t)
 			done.Cases = append(done.Cases, added...)
 		}
 		return nil
@@ -230,7 +192,7 @@ func stored(t ingest.Thread) (store.Writeup, error) {
 		if w.Posted.IsZero() || !p.Time.IsZero() && p.Time.Before(w.Posted) {
 			w.Posted = p.Time
 		}
-		w.Posts = append(w.Posts, store.Post{N: p.N, Author: p.Author, Time: p.Time, Text: p.Text, Regions: regions})
+		w.Posts = append(w.Posts, store.Post{N: p.N, Author: p.Author, Time: p.Time, Text: p.Text, Page: p.Page, Regions: regions})
 	}
 	return w, nil
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"ruledout/kb"
+	"ruledout/kb/limit"
 )
 
 // canonical gives a copy of c in the vocabulary's terms: what the evidence table and the index hold. The record itself keeps the
@@ -39,6 +40,22 @@ func canonicalTest(t kb.Test, v *kb.Vocabulary) kb.Test {
 	t.Method = v.CanonicalMethod(name)
 	if m, ok := v.Method(t.Method); ok && t.Where == "" {
 		t.Where = m.Where
+	}
+	return withPublishedLimit(t)
+}
+
+// withPublishedLimit lets a reading be judged by the published limit that plainly applies, where the record names none.
+func withPublishedLimit(t kb.Test) kb.Test {
+	if t.Reading == nil || t.Reading.Limit != nil {
+		return t
+	}
+	_, base, _ := t.Reading.Quantity().SI()
+	if t.Reading.Bound == kb.BoundOpen {
+		base = "ohm"
+	}
+	if l, ok := limit.Unasked(t.Component, t.Method+" "+t.Test, base); ok {
+		r := t.Reading.WithLimit(l)
+		t.Reading = &r
 	}
 	return t
 }

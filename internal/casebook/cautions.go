@@ -5,15 +5,11 @@ import (
 	"math"
 	"regexp"
 	"slices"
+	"strings"
 
 	"ruledout/kb"
+	"ruledout/kb/limit"
 	"ruledout/kb/quantity"
-)
-
-// Voltages above which UN ECE R100 counts a circuit as high voltage, in volts.
-const (
-	highVoltageDC = 60
-	highVoltageAC = 30
 )
 
 // alternating finds that a reading is said to be of an alternating voltage.
@@ -33,7 +29,7 @@ func (b *Book) addCautions(q kb.Case, kind string, a *kb.Answer) {
 	}
 	for _, t := range q.Tests {
 		all.add(t.Component, d.of(t.Component))
-		all.add(reading(t), b.readingHazards(t))
+		all.add(reading(t), readingHazards(t, b.voc))
 	}
 	for _, f := range q.Fixes {
 		all.add(f.Component, d.of(f.Component))
@@ -116,7 +112,7 @@ func (d dangers) step(n *kb.NextStep) {
 }
 
 // readingHazards raises the high-voltage caution from what was measured, whatever the component is called.
-func (b *Book) readingHazards(t kb.Test) []kb.Hazard {
+func readingHazards(t kb.Test, voc *kb.Vocabulary) []kb.Hazard {
 	if t.Reading == nil || t.Reading.Value == nil {
 		return nil
 	}
@@ -124,14 +120,24 @@ func (b *Book) readingHazards(t kb.Test) []kb.Hazard {
 	if !ok || base != "V" {
 		return nil
 	}
-	limit := float64(highVoltageDC)
-	if alternating.MatchString(t.Reading.Text + " " + t.Test) {
-		limit = highVoltageAC
-	}
-	if h, known := b.voc.Hazard("high voltage"); known && math.Abs(volts) > limit {
-		return []kb.Hazard{h}
+	ac := alternating.MatchString(t.Reading.Text + " " + t.Test)
+	if math.Abs(volts) > limit.HighVoltageDC || ac && math.Abs(volts) > limit.HighVoltageAC {
+		return highVoltage(math.Abs(volts), ac, voc)
 	}
 	return nil
+}
+
+// highVoltage gives the high-voltage caution with the gloves that the voltage asks for.
+func highVoltage(volts float64, ac bool, voc *kb.Vocabulary) []kb.Hazard {
+	h, known := voc.Hazard("high voltage")
+	if !known {
+		return nil
+	}
+	if g, err := limit.GloveFor(volts, ac); err == nil {
+		h.Text += fmt.Sprintf(" Insulating gloves of class %s at least (to %g V AC, %g V DC), %s.", g.Class, g.AC, g.DC, limit.GloveRetest)
+		h.Source += "; gloves: ASTM D120, IEC 60903"
+	}
+	return []kb.Hazard{h}
 }
 
 func reading(t kb.Test) string {
@@ -150,6 +156,9 @@ func (l *cautionList) add(because string, hazards []kb.Hazard) {
 		if i < 0 {
 			l.list = append(l.list, kb.CautionFor{Hazard: h.Name, Text: h.Text, Licensed: h.Licensed, Source: h.Source})
 			i = len(l.list) - 1
+		}
+		if strings.HasPrefix(h.Text, l.list[i].Text) { // the same with more to it: the gloves that a reading asks for
+			l.list[i].Text, l.list[i].Source = h.Text, h.Source
 		}
 		if !slices.Contains(l.list[i].Because, because) {
 			l.list[i].Because = append(l.list[i].Because, because)

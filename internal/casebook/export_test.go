@@ -1,6 +1,17 @@
 package casebook
 
-import "ruledout/kb/rank/score"
+import (
+	"context"
+
+	"ruledout/internal/store"
+	"ruledout/kb"
+	"ruledout/kb/rank/score"
+)
+
+// Writeup gives the tests a write-up as it is kept.
+func (b *Book) Writeup(ctx context.Context, key kb.WriteupKey) (store.Writeup, error) {
+	return b.store.Writeup(ctx, key)
+}
 
 // Groups gives the tests the grouping of cases for folds.
 var Groups = groups

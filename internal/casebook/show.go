@@ -3,6 +3,7 @@ package casebook
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"ruledout/kb"
@@ -46,6 +47,7 @@ func (b *Book) Show(ctx context.Context, id kb.CaseID) (View, error) {
 	}
 	known := canonical(rec.Case, b.voc)
 	v := View{Case: shortened(rec.Case), Counts: known.IsEvidence(), Waiting: rec.Proposal, Created: rec.Created, Changed: rec.Changed}
+	v.Case.Tests = withLimits(v.Case.Tests, known.Tests)
 	if v.History, err = b.history(ctx, rec.Case.ID); err != nil {
 		return View{}, fmt.Errorf("show: %w", err)
 	}
@@ -115,4 +117,16 @@ func firstRunes(s string, n int) string {
 		n--
 	}
 	return s
+}
+
+// withLimits shows each reading with the published limit that it is judged by, where the record names none.
+func withLimits(shown, known []kb.Test) []kb.Test {
+	out := slices.Clone(shown)
+	for i := range out {
+		if r := known[i].Reading; r != nil && r.Limit != nil && out[i].Reading.Limit == nil {
+			out[i].Reading = new(*out[i].Reading)
+			out[i].Reading.Limit = r.Limit
+		}
+	}
+	return out
 }

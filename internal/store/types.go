@@ -96,6 +96,7 @@ type Post struct {
 	Author  string
 	Time    time.Time       // zero if unknown
 	Text    string          // masked; offsets of evidence index it
+	Page    int             // page of the thread that it stood on, 0 if unknown; a change of it alone is no new version
 	Regions json.RawMessage // marked parts of Text; the store gives them no meaning
 	Pos     int64           // set by the store: where this version was written
 }

@@ -345,7 +345,7 @@ func (v *verifier) posts() error {
 		switch {
 		case hash != p.hash():
 			v.report(where, "its words are not what its hash says")
-		case kind != string(EntryWriteup) || id != key || json.Unmarshal([]byte(body), &m) != nil || p.N > len(m.Posts) || m.Posts[p.N-1] != manifestPost{p.Pos, hash}:
+		case kind != string(EntryWriteup) || id != key || json.Unmarshal([]byte(body), &m) != nil || p.N > len(m.Posts) || m.Posts[p.N-1].Pos != p.Pos || m.Posts[p.N-1].Hash != hash:
 			v.report(where, "the revision there does not name it")
 		}
 		return nil

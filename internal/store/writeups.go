@@ -31,6 +31,7 @@ type manifest struct {
 type manifestPost struct {
 	Pos  int64  `json:"pos"`
 	Hash string `json:"hash"`
+	Page int    `json:"page,omitempty"`
 }
 
 // PutWriteup stores a write-up with its masked texts. The same content again is no change: then changed is false and pos
@@ -77,7 +78,7 @@ func newManifest(w Writeup) (manifest, error) {
 		if len(p.Regions) > 0 && !json.Valid(p.Regions) {
 			return manifest{}, kb.Errorf(kb.Internal, "the regions of post %d of write-up %s are no JSON", p.N, w.Key)
 		}
-		m.Posts = append(m.Posts, manifestPost{Hash: p.hash()})
+		m.Posts = append(m.Posts, manifestPost{Hash: p.hash(), Page: p.Page})
 	}
 	return m, nil
 }
@@ -100,7 +101,7 @@ func (m manifest) same(old manifest) bool {
 	return errA == nil && errB == nil && bytes.Equal(a, b)
 }
 
-// hash is over everything of a post but its number and version.
+// hash is over everything of a post but its number, page and version.
 func (p Post) hash() string {
 	h := sha256.New()
 	at := milli(p.Time)
@@ -177,7 +178,29 @@ func writeup(q querier, key kb.WriteupKey) (Writeup, error) {
 		return err
 	}, selectPosts+` WHERE p.writeup = $1 AND p.n <= $2
 		AND p.pos = (SELECT max(v.pos) FROM posts v WHERE v.writeup = p.writeup AND v.n = p.n AND v.pos <= $3) ORDER BY p.n`, string(key), count, w.Pos)
+	if err != nil {
+		return w, err
+	}
+	m, _, err := currentManifest(q, key)
+	for i := range w.Posts {
+		if i < len(m.Posts) {
+			w.Posts[i].Page = m.Posts[i].Page
+		}
+	}
 	return w, err
+}
+
+// Titled gives the keys of the write-ups with a title, in order, at most limit. It is asked inside the change, since what is
+// already there decides whether a write-up without an address is a new one.
+func (tx *Tx) Titled(title string, limit int) ([]kb.WriteupKey, error) {
+	var keys []kb.WriteupKey
+	err := each(tx, func(row scanner) error {
+		var key string
+		err := row.Scan(&key)
+		keys = append(keys, kb.WriteupKey(key))
+		return err
+	}, `SELECT writeup FROM writeups WHERE title = $1 ORDER BY writeup LIMIT $2`, title, limit)
+	return keys, tx.s.wrap(err)
 }
 
 // Writeups gives the write-ups in order of key, without their posts.

@@ -70,6 +70,10 @@ func countOf(word string) (int, bool) {
 // findBlinks returns counted blinks. Outside a list of forms a lone verb needs "times" or something that ends the phrase:
 // "flashes 3 seconds" counts no blinks.
 func findBlinks(text string, whole bool) []Found {
+	lower := strings.ToLower(text)
+	if !speaksOf(lower, "blink", "flash") && !(strings.Contains(lower, "long") && strings.Contains(lower, "short")) {
+		return nil
+	}
 	var out []Found
 	add := func(m []int, first, second, form, cue string, confidence float64) {
 		if c, ok := blinkText(first, second, form); ok {

@@ -2,6 +2,7 @@ package code
 
 import (
 	"regexp"
+	"slices"
 	"sort"
 	"strings"
 )
@@ -14,30 +15,44 @@ type Context struct {
 	obd    map[string]bool           // OBD codes seen in full
 	maker  map[string]bool           // folded maker codes that a cue gave away
 	main   map[string]string         // how each of those is mainly spelled
+	read   map[string]*mined         // the texts that were learned from
+}
+
+// mined is what one text holds, read before it is known what the write-up as a whole tells of it.
+type mined struct {
+	tidy      cleaned
+	skip      []span
+	spns, obd []Found
+	marks     []mention // tokens that could be a maker's codes
+	cued      []mention // numbers and letters right after a word for a code
+}
+
+func mine(raw string) *mined {
+	m := &mined{tidy: clean(raw)}
+	t := m.tidy.text
+	m.skip = unreadable(t)
+	m.spns, m.obd = spnExplicit(t), findOBD(t, m.skip)
+	m.marks, m.cued = mentions(t, m.skip), cuedNumbers(t)
+	return m
 }
 
 // Learn reads all texts of a write-up.
 func Learn(texts ...string) *Context {
-	c := &Context{spns: map[uint32]map[uint8]bool{}, obd: map[string]bool{}}
-	plain := make([]string, len(texts))
+	c := &Context{spns: map[uint32]map[uint8]bool{}, obd: map[string]bool{}, read: map[string]*mined{}}
+	all := make([]*mined, len(texts))
 	for i, t := range texts {
-		plain[i] = clean(t).text
-	}
-	for _, t := range plain {
-		c.spoken = c.spoken || spnWord.MatchString(t)
-		for _, f := range spnExplicit(t) {
+		m := mine(t)
+		all[i], c.read[t] = m, m
+		c.spoken = c.spoken || spnWord.MatchString(m.tidy.text)
+		for _, f := range m.spns {
 			c.learnSPN(f.Code)
 		}
-		for _, f := range findOBD(t, unreadable(t)) {
+		for _, f := range m.obd {
 			c.obd[f.Code.Text] = true
 		}
 	}
-	all := make([][]mention, len(plain))
-	for i, t := range plain {
-		all[i] = mentions(t, unreadable(t))
-	}
-	c.maker = learnMaker(plain, all)
-	c.main = mainSpellings(plain, all)
+	c.maker = learnMaker(all)
+	c.main = mainSpellings(all)
 	return c
 }
 
@@ -52,16 +67,15 @@ func (c *Context) learnSPN(code Code) {
 
 // Find returns the codes in one text of the write-up.
 func (c *Context) Find(raw string) []Found {
-	tidy := clean(raw)
-	text := tidy.text
-	skip := unreadable(text)
-	all := c.findSPN(text)
-	all = append(all, findOBD(text, skip)...)
-	all = append(all, findBlinks(text, false)...)
-	all = append(all, c.findMaker(text, skip)...)
-	found := resolve(without(all, skip))
+	m := c.read[raw]
+	if m == nil {
+		m = mine(raw)
+	}
+	text := m.tidy.text
+	all := slices.Concat(c.findSPN(m), m.obd, findBlinks(text, false), c.findMaker(m))
+	found := resolve(without(all, m.skip))
 	lookAround(text, found)
-	tidy.restore(found)
+	m.tidy.restore(found)
 	return found
 }
 
@@ -78,7 +92,7 @@ func unreadable(text string) []span {
 		if n < 0 {
 			n = len(text) - start
 		}
-		if address.MatchString(text[start : start+n]) {
+		if token := text[start : start+n]; strings.ContainsAny(token, ".@/") && address.MatchString(token) {
 			out = append(out, span{start, start + n})
 		}
 		start += n + 1

@@ -18,15 +18,14 @@ type mention struct {
 }
 
 // learnMaker returns the folded codes that some mention in the texts gives away, and those that stand in a list with one.
-// all holds the mentions of each text.
-func learnMaker(texts []string, all [][]mention) map[string]bool {
+func learnMaker(all []*mined) map[string]bool {
 	type sum struct {
 		strong, weak, named, count int
 		short                      bool
 	}
 	sums := map[string]*sum{}
-	for _, list := range all {
-		for _, m := range list {
+	for _, text := range all {
+		for _, m := range text.marks {
 			if sums[m.fold] == nil {
 				sums[m.fold] = &sum{short: m.short}
 			}
@@ -50,8 +49,8 @@ func learnMaker(texts []string, all [][]mention) map[string]bool {
 			known[fold] = s.short && (s.named == 0 && (s.weak > 0 || s.count > 1 && usual) || usual && s.weak > s.named)
 		}
 	}
-	for i, t := range texts {
-		learnListed(known, t, all[i])
+	for _, text := range all {
+		learnListed(known, text.tidy.text, text.marks)
 	}
 	return known
 }
@@ -77,10 +76,10 @@ func count(b bool) int {
 }
 
 // mainSpellings returns the most frequent spelling of each folded code, the first one among equals.
-func mainSpellings(texts []string, all [][]mention) map[string]string {
+func mainSpellings(all []*mined) map[string]string {
 	counts, best := map[string]int{}, map[string]string{}
-	for i, t := range texts {
-		for _, m := range slices.Concat(all[i], cuedNumbers(t)) {
+	for _, text := range all {
+		for _, m := range slices.Concat(text.marks, text.cued) {
 			counts[m.text]++
 			if old, ok := best[m.fold]; !ok || counts[m.text] > counts[old] {
 				best[m.fold] = m.text
@@ -91,16 +90,16 @@ func mainSpellings(texts []string, all [][]mention) map[string]string {
 }
 
 // findMaker returns the maker codes of one text.
-func (c *Context) findMaker(text string, skip []span) []Found {
+func (c *Context) findMaker(text *mined) []Found {
 	var out []Found
-	for _, m := range cuedNumbers(text) {
+	for _, m := range text.cued {
 		f := c.found(m, 0.85, m.cue)
 		if p := "P" + strings.Repeat("0", max(0, 4-len(m.text))) + m.text; c.obd[p] {
 			f.Code, f.Cue = newOBD(p, 0), "digits of an OBD code named before"
 		}
 		out = append(out, f)
 	}
-	for _, m := range mentions(text, skip) {
+	for _, m := range text.marks {
 		switch {
 		case !c.maker[m.fold]:
 		case m.strong:
@@ -142,8 +141,8 @@ func (a around) touches() bool {
 // mentions returns the tokens of text that could be maker codes, each with what speaks for it.
 func mentions(text string, skip []span) []mention {
 	var out []mention
-	for _, at := range makerToken.FindAllStringIndex(text, -1) {
-		start, end := at[0], at[1]
+	for _, at := range makerTokens(text) {
+		start, end := at.start, at.end
 		token := text[start:end]
 		if within(start, skip) || !alone(text, start, end) || obdToken.MatchString(token) {
 			continue
@@ -164,6 +163,17 @@ func mentions(text string, skip []span) []mention {
 		m.named = !m.strong && near.namesMachine()
 		m.weak = m.weak && !m.named
 		out = append(out, m)
+	}
+	return out
+}
+
+// makerTokens finds the tokens; each holds a digit, and so does each word of one that holds a blank.
+func makerTokens(text string) []span {
+	var out []span
+	for _, w := range digitWords(text) {
+		for _, at := range makerToken.FindAllStringIndex(text[w.start:w.end], -1) {
+			out = append(out, span{w.start + at[0], w.start + at[1]})
+		}
 	}
 	return out
 }

@@ -7,7 +7,7 @@ import (
 // cuedNumbers returns bare numbers, spaced forms and letters that follow a word for a code at once: "code 33", "error LE".
 func cuedNumbers(text string) []mention {
 	var out []mention
-	for _, at := range makerCued.FindAllStringSubmatchIndex(text, -1) {
+	for _, at := range cuedTokens(text) {
 		cue, token := strings.ToLower(group(text, at, 1)), group(text, at, 2)
 		if !alone(text, at[4], at[5]) || countsSomethingElse(text[at[5]:]) || !codeAndNotWord(token, lookRound(text, at[0], at[1])) {
 			continue
@@ -27,8 +27,43 @@ func cuedNumbers(text string) []mention {
 	return append(out, quotedForms(text)...)
 }
 
+// cuedTokens finds the cues with the token that follows: tried at each word that a cue can begin with.
+func cuedTokens(text string) [][]int {
+	var out [][]int
+	wordBefore := false
+	for i, skip := 0, 0; i < len(text); i++ {
+		begins := !wordBefore && i >= skip && strings.IndexByte("cdefstaCDEFSTA", text[i]) >= 0
+		wordBefore = text[i] == '_' || digit(text[i]) || text[i]|0x20 >= 'a' && text[i]|0x20 <= 'z'
+		if !begins || !cueHead(text[i:]) {
+			continue
+		}
+		if at := makerCued.FindStringSubmatchIndex(text[i:]); at != nil {
+			for k := range at {
+				at[k] += i
+			}
+			out, skip = append(out, at), at[1]
+		}
+	}
+	return out
+}
+
+var cueHeads = [...]string{"err", "fault", "alarm", "trip", "dtc", "trouble", "failure", "service", "display", "flash", "code"}
+
+// cueHead reports whether a text begins as a cue does.
+func cueHead(rest string) bool {
+	for _, h := range cueHeads {
+		if len(rest) >= len(h) && strings.EqualFold(rest[:len(h)], h) {
+			return true
+		}
+	}
+	return false
+}
+
 // quotedForms returns what a display shows with a space inside, given word for word: shows "E 05".
 func quotedForms(text string) []mention {
+	if !strings.ContainsAny(text, "\"“") {
+		return nil
+	}
 	var out []mention
 	for _, at := range quotedForm.FindAllStringSubmatchIndex(text, -1) {
 		t := strings.ToUpper(group(text, at, 1))

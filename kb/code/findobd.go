@@ -15,6 +15,9 @@ var (
 // findOBD returns the five-character codes: with a space inside, a zero typed as the letter O, a failure type byte behind
 // in any of its spellings, and the short second half of a pair such as P0171/174.
 func findOBD(text string, skip []span) []Found {
+	if !obdForm(strings.ToLower(text)) {
+		return nil
+	}
 	var out []Found
 	for _, m := range obdToken.FindAllStringSubmatchIndex(text, -1) {
 		if within(m[0], skip) || len(out) > 0 && m[0] < out[len(out)-1].End {

@@ -2,6 +2,7 @@ package code
 
 import (
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -32,6 +33,10 @@ var (
 // spnExplicit returns the codes that name themselves by SPN or FMI.
 func spnExplicit(text string) []Found {
 	var out []Found
+	lower := strings.ToLower(text)
+	if !speaksOf(lower, "spn", "suspect parameter", "fmi", "failure mode") && !tinyForm(lower) {
+		return nil
+	}
 	for _, m := range spnList.FindAllStringSubmatchIndex(text, -1) {
 		for _, n := range number.FindAllStringIndex(group(text, m, 1), -1) {
 			at := m[2] + n[0]
@@ -77,8 +82,8 @@ func moreFMI(text string, at int, spn string) []Found {
 }
 
 // findSPN returns the J1939 codes, also the short forms whose sense the write-up has made clear.
-func (c *Context) findSPN(text string) []Found {
-	out := spnExplicit(text)
+func (c *Context) findSPN(m *mined) []Found {
+	text, out := m.tidy.text, slices.Clone(m.spns)
 	if !c.spoken {
 		return out
 	}

@@ -10,7 +10,7 @@ import (
 
 var (
 	makerToken  = regexp.MustCompile(`(?i)0x[0-9a-f]{1,4}|f[0-9]{1,2}[ /-]?e[0-9]{1,2}|[a-z]{1,5}[-:.]?[0-9]{1,4}(?:[.-][0-9]{1,3})?[a-z]?`)
-	makerCued   = regexp.MustCompile(`\b(?i:(error|err|fault|alarm|trip|dtc|(?:(?:error|fault|trouble|failure|service|display|flash)\s+)?codes?|errors|faults|alarms|dtcs)(?:\s+(?:codes?|message|number|no\.?|nr\.?|is|was|of))*)[\s:=#"*` + "`" + `]*?(\d{1,5}(?:[.-]\d{1,3})?|[A-Z][a-zA-Z]?[ ]\d{1,3}|[A-Z]{2,3}|[a-z][A-Z])(?:\b|$)`)
+	makerCued   = regexp.MustCompile(`^(?i:(error|err|fault|alarm|trip|dtc|(?:(?:error|fault|trouble|failure|service|display|flash)\s+)?codes?|errors|faults|alarms|dtcs)(?:\s+(?:codes?|message|number|no\.?|nr\.?|is|was|of))*)[\s:=#"*` + "`" + `]*?(\d{1,5}(?:[.-]\d{1,3})?|[A-Z][a-zA-Z]?[ ]\d{1,3}|[A-Z]{2,3}|[a-z][A-Z])(?:\b|$)`)
 	quotedForm  = regexp.MustCompile(`(?i)\b(?:show(?:s|ed|ing)?|display(?:s|ed|ing)?|on|reads?|says?|with|flash(?:es|ed|ing)?)[\s:]*["“]([a-z]{1,3} \d{1,3})["”]`)
 	numberMore  = regexp.MustCompile(`(?i)^(?:\s*[,/&+]\s*|\s+(?:and|or)\s+|\s*,\s*and\s+)(\d{1,5})\b`)
 	quotedSense = regexp.MustCompile(`(?i)^["'*)` + "`" + `]*\s*(?:(?:=|:|,|\(|\bis\b|\bmeans\b|\bmeaning\b)\s*)+(?:(?:the\s+)?(?:manual|book|handbook|sheet|label|it)(?:\s+(?:says|calls it|as))?[:,]?\s*)?["“«]|^["'*)` + "`" + `]*\s*(?:\bmeans\b|\bstands for\b)`)

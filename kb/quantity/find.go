@@ -134,6 +134,8 @@ func believable(p parsed, rest string) bool {
 	switch p.written {
 	case "a", "v", "c", "f", "w", "r", "n m":
 		return !p.spaced
+	case "deg", "degs", "degree", "degrees", "º", "°": // of what, the words do not say: mostly a temperature
+		return false
 	case "in":
 		next := strings.TrimSpace(rest)
 		return !p.spaced || next == "" || strings.ContainsRune(".,;)", rune(next[0]))

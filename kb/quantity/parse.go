@@ -49,12 +49,20 @@ func Parse(s string) (Quantity, error) {
 	case err != nil:
 		return Quantity{}, err
 	case strings.TrimSpace(rest[p.size:]) != "":
-		return Quantity{}, fmt.Errorf("reading %q: %q is no unit that is known", t, strings.TrimSpace(rest[p.size:]))
+		return Quantity{}, leftOver(t, strings.TrimSpace(rest[p.size:]))
 	case p.upper != nil && q.Bound != Equal:
 		return Quantity{}, fmt.Errorf("reading %q: want either a limit or a range", t)
 	}
 	q.Value, q.Upper, q.Unit = p.value, p.upper, p.unit
 	return q, nil
+}
+
+// leftOver says what is wrong with what stands behind a quantity.
+func leftOver(text, rest string) error {
+	if strings.ContainsAny(rest, "0123456789") {
+		return fmt.Errorf("reading %q: want one quantity, then comes %q (a range is written \"2.1 to 2.4 kohm\")", text, rest)
+	}
+	return fmt.Errorf("reading %q: %q is no unit that is known, want one such as ohm, kohm, V, mV, A, bar, psi, °C, Hz, ms, %%", text, rest)
 }
 
 func boundOf(word string) Bound {

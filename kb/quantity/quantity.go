@@ -57,6 +57,21 @@ func (q Quantity) SI() (value float64, base string, ok bool) {
 	return toSI(q.Value, q.Unit)
 }
 
+// Span gives a difference or a width in SI: as SI, but of temperatures only the size of the degree counts. An unknown unit counts as one.
+func Span(width float64, unit string) float64 {
+	u, ok := bySymbol(unit)
+	if !ok {
+		return width
+	}
+	return scale(width, u.factor)
+}
+
+// FromSI gives an SI value in a unit of the table; ok is false for an unknown unit.
+func FromSI(si float64, unit string) (value float64, ok bool) {
+	u, ok := bySymbol(unit)
+	return si/u.factor - u.shift, ok
+}
+
 // UpperSI is SI for the upper end of a range; ok is false when there is none.
 func (q Quantity) UpperSI() (value float64, base string, ok bool) {
 	if q.Upper == nil {

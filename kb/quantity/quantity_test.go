@@ -88,12 +88,12 @@ func TestParseErrors(t *testing.T) {
 		"volts":       "want a number",
 		"4.7 bananas": `"bananas" is no unit`,
 		"1e999 V":     "out of range",
-		"4.7 5 V":     `"5 V" is no unit`,
-		"12 V 5 A":    `"5 A" is no unit`,
-		"5-3 V":       `"-3 V" is no unit`,
+		"4.7 5 V":     `one quantity, then comes "5 V"`,
+		"12 V 5 A":    `one quantity, then comes "5 A"`,
+		"5-3 V":       `one quantity, then comes "-3 V"`,
 		">3-5 V":      "either a limit or a range",
-		"3 V to 5 A":  "is no unit",
-		"12.4.5 V":    "is no unit",
+		"3 V to 5 A":  "one quantity",
+		"12.4.5 V":    "one quantity",
 		"1 V                                                                                 x": "x",
 	} {
 		t.Run(in, func(t *testing.T) {

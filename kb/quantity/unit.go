@@ -1,6 +1,7 @@
 package quantity
 
 import (
+	"math"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -23,6 +24,9 @@ var table = [...]unit{
 	{"kohm", "ohm", 1e3, 0, "kohms,k-ohm,k-ohms,k ohm,k ohms,kΩ,k Ω,kilohm,kilohms,kiloohm,kiloohms,kilo ohm,kilo ohms"},
 	{"Mohm", "ohm", 1e6, 0, "M ohm,M ohms,MΩ,M Ω,MOHM,MOHMS,M,megohm,megohms,meg-ohm,meg-ohms,meg ohm,meg ohms,megaohm,megaohms,mega ohm,mega ohms,meg,megs"},
 	{"Gohm", "ohm", 1e9, 0, "gohms,g ohm,gΩ,gigohm,gigohms,gigaohm,gigaohms"},
+	{"ohm/V", "ohm/V", 1, 0, "ohms/V,Ω/V,ohm per volt,ohms per volt"},
+	{"kohm/V", "ohm/V", 1e3, 0, "kohms/V,kΩ/V,kohm per volt,kohms per volt,kilohms per volt"},
+	{"Mohm/V", "ohm/V", 1e6, 0, "MΩ/V,Mohm per volt,megohms per volt"},
 	{"V", "V", 1, 0, "volt,volts,v dc,v ac,vdc,vac,volts dc,volts ac,volt dc,volt ac,dc volts,ac volts"},
 	{"mV", "V", 1e-3, 0, "millivolt,millivolts,mvdc,mv dc,mvac,mv ac"},
 	{"kV", "V", 1e3, 0, "kilovolt,kilovolts"},
@@ -72,17 +76,20 @@ var table = [...]unit{
 	{"ft", "m", 0.3048, 0, "foot,feet"},
 	{"in", "m", 0.0254, 0, "inch,inches"},
 	{"thou", "m", 2.54e-5, 0, ""},
+	{"mm2", "m2", 1e-6, 0, "mm²,sq mm,sqmm,square mm,square millimetres,square millimeters"},
 	{"m/s", "m/s", 1, 0, ""},
 	{"km/h", "m/s", 1 / 3.6, 0, "kmh,kph,km/hr"},
 	{"mph", "m/s", 0.44704, 0, ""},
 	{"L", "m3", 1e-3, 0, "litre,litres,liter,liters,ltr,ltrs"},
 	{"mL", "m3", 1e-6, 0, "millilitre,millilitres,milliliter,milliliters,cc"},
 	{"gal", "m3", 0.003785411784, 0, "gallon,gallons"},
-	{"L/min", "m3/s", 1e-3 / 60, 0, "lpm,l/m,litres per minute,liters per minute,litres/min,liters/min,litres a minute,liters a minute"},
+	{"L/min", "m3/s", 1e-3 / 60, 0, "lpm,l/m,litre per minute,liter per minute,litre/min,liter/min,litre a minute,liter a minute,litres per minute,liters per minute,litres/min,liters/min,litres a minute,liters a minute"},
 	{"L/h", "m3/s", 1e-3 / 3600, 0, "lph,l/hr,litres per hour,liters per hour"},
 	{"gpm", "m3/s", 0.003785411784 / 60, 0, "gal/min"},
 	{"m3/h", "m3/s", 1.0 / 3600, 0, "m³/h,m3/hr"},
 	{"g/s", "kg/s", 1e-3, 0, "gps,grams/s,grams per second"},
+	{"kg/h", "kg/s", 1.0 / 3600, 0, "kg/hr,kilograms per hour"},
+	{"cfm", "m3/s", 0.028316846592 / 60, 0, "cubic feet per minute"},
 	{"Nm", "N m", 1, 0, "n m,n·m,n-m,newton metre,newton metres,newton meter,newton meters"},
 	{"ft-lb", "N m", 1.3558179483314004, 0, "ft-lbs,ft lb,ft lbs,ftlb,ftlbs,lb-ft,lb ft,lbft,lbs-ft,foot pounds,foot-pounds"},
 	{"in-lb", "N m", 0.1129848290276167, 0, "in-lbs,in lb,in lbs,inch pounds,inch-pounds"},
@@ -97,6 +104,10 @@ var table = [...]unit{
 	{"pF", "F", 1e-12, 0, "picofarad,picofarads"},
 	{"mH", "H", 1e-3, 0, "millihenry,millihenries"},
 	{"uH", "H", 1e-6, 0, "µH,μH,microhenry,microhenries"},
+	{"°", "rad", math.Pi / 180, 0, "deg,degs,degree,degrees,º"},
+	{"rad", "rad", 1, 0, "radian,radians"},
+	{"lambda", "lambda", 1, 0, "λ"},
+	{"g/km", "kg/m", 1e-6, 0, ""},
 }
 
 func bySymbol(symbol string) (unit, bool) {

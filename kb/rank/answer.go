@@ -33,9 +33,9 @@ func (m *Model) Ask(q kb.Case, opt Options) kb.Answer {
 	if opt.MaxCases == 0 {
 		opt.MaxCases = 20
 	}
-	a := kb.Answer{V: kb.Version, ID: string(q.ID), Understood: q, Warnings: unjudged(q)}
-	asked := m.asked(q)
-	e := m.evaluate(asked, m.exclude(m.excluded(q.ID, opt.Exclude)))
+	ex := m.exclude(m.excluded(q.ID, opt.Exclude))
+	a := kb.Answer{V: kb.Version, ID: string(q.ID), Understood: q, Warnings: m.unjudged(q, ex)}
+	e := m.evaluate(m.asked(q), ex)
 	r := &reply{posterior: e, opt: opt, listed: map[int]bool{}}
 	r.ask = r.asking()
 	r.look()
@@ -53,11 +53,20 @@ func (m *Model) Ask(q kb.Case, opt Options) kb.Answer {
 	return a
 }
 
-func unjudged(q kb.Case) []string {
+// unjudged names the readings that no limit judges and that too few others took to be compared with.
+func (m *Model) unjudged(q kb.Case, ex exclusion) []string {
 	var out []string
 	for _, t := range q.Tests {
-		if t.Result == "" && t.Reading != nil {
-			out = append(out, fmt.Sprintf("the reading of %s at %s is kept but not judged: say whether the test passed or failed for it to count", t.Test, t.Component))
+		if _, judged := t.Conformity(); judged || t.Result != "" || t.Reading == nil {
+			continue
+		}
+		g, shows := gauge(t)
+		compared := false
+		if shows {
+			_, compared = chance(g, m.gauges(g, ex))
+		}
+		if !compared {
+			out = append(out, fmt.Sprintf("the reading of %s at %s is kept but not judged, for no limit is known: say whether the test passed or failed for it to count", t.Test, t.Component))
 		}
 	}
 	return out

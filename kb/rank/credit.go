@@ -163,7 +163,7 @@ func (m *Model) logEvidence(q *row, ev evidence, heard []*spoken, weights []floa
 		sum += weights[i] * m.p.Value * math.Log(present.mean())
 	}
 	for _, o := range q.Tests {
-		if r, ok := observedRate(ev.testRate(o, ev.failRates(o), m.relation(o.Component, int32(f)), f), o.Result); ok {
+		if r, ok := observedRate(ev.testRate(o, ev.failRates(o), m.relation(o.Component, int32(f)), f), o); ok {
 			sum += math.Log(r.mean())
 		}
 	}

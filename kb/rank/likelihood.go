@@ -114,12 +114,16 @@ func (e evidence) partShare(x string, f int) float64 {
 	return (e.parts(pair{x, int32(f)}) + 1) / (math.Max(n, e.parts(pair{x, int32(f)})) + 2)
 }
 
-// observedRate gives the rate of the result that was observed, and false for a result that says nothing.
-func observedRate(fail beta, result kb.Result) (beta, bool) {
-	switch result {
-	case kb.Fail:
+// observedRate gives the rate of what was observed, and false for a result that says nothing. Of a reading that only probably conforms it
+// is the mixture of both results by that probability: virtual evidence, which at one half moves nothing.
+func observedRate(fail beta, o observed) (beta, bool) {
+	switch {
+	case o.Sure > 0:
+		mean, n := o.Sure*(1-fail.mean())+(1-o.Sure)*fail.mean(), fail.a+fail.b
+		return beta{mean * n, (1 - mean) * n}, true
+	case o.Result == kb.Fail:
 		return fail, true
-	case kb.Pass:
+	case o.Result == kb.Pass:
 		return fail.not(), true
 	}
 	return beta{}, false

@@ -285,18 +285,23 @@ func (e *posterior) addUnsaid(asked []noticed) {
 
 func (e *posterior) addTests() {
 	list := slices.SortedFunc(slices.Values(e.q.Tests), func(a, b observed) int {
-		return cmp.Or(cmp.Compare(a.Component, b.Component), cmp.Compare(a.Method, b.Method), cmp.Compare(a.Result, b.Result))
+		return cmp.Or(cmp.Compare(a.Component, b.Component), cmp.Compare(a.Method, b.Method), cmp.Compare(a.Result, b.Result), cmp.Compare(a.Sure, b.Sure))
 	})
 	for i, o := range list {
-		if o.Result != kb.Pass && o.Result != kb.Fail {
+		if o.Base != "" { // no limit is known: what others measured may tell
+			g := gauged{Component: o.Component, Method: o.Method, Base: o.Base, SI: o.SI}
+			o.Sure, _ = chance(g, e.m.gauges(g, e.ex))
+			list[i].Sure = o.Sure
+		}
+		if _, says := observedRate(beta{1, 1}, o); !says {
 			continue
 		}
 		x := e.newFactor(testLabel(o), observation{test: &list[i]})
 		x.tests = o.Result == kb.Pass
 		rel, rates := e.related(o.Component), e.ev.failRates(o)
 		x.rates = func(f int, to []powered) []powered {
-			r, _ := observedRate(e.ev.testRate(o, rates, rel[f], f), o.Result)
-			return append(to, powered{string(o.Result), r, e.m.p.Lambda})
+			r, _ := observedRate(e.ev.testRate(o, rates, rel[f], f), o)
+			return append(to, powered{cmp.Or(string(o.Result), "reading"), r, e.m.p.Lambda})
 		}
 		x.fill()
 		e.factors = append(e.factors, x)
@@ -305,6 +310,9 @@ func (e *posterior) addTests() {
 
 func testLabel(o observed) string {
 	word := map[kb.Result]string{kb.Pass: "passed", kb.Fail: "failed", kb.Inconclusive: "inconclusive"}[o.Result]
+	if word == "" {
+		return fmt.Sprintf("%s of %s: within limits with probability %.2f", o.Method, o.Component, o.Sure)
+	}
 	return fmt.Sprintf("%s %s of %s", word, o.Method, o.Component)
 }
 

@@ -9,7 +9,7 @@ import (
 )
 
 // snapshotVersion changes whenever the form of a row or the crediting changes.
-const snapshotVersion = 3
+const snapshotVersion = 4
 
 // snapshot is a table with its credits, as it is kept between runs. It can always be thrown away and built again from the cases.
 type snapshot struct {

@@ -7,6 +7,7 @@ import (
 
 	"ruledout/kb"
 	"ruledout/kb/code"
+	"ruledout/kb/limit"
 )
 
 // Terms is what the ranker needs to know of the vocabulary.
@@ -41,7 +42,8 @@ type row struct {
 	Culprits []string // named, in order
 	Cures    []attempt
 	Proofs   []observed
-	Work     []work // what fixes took, where the case says so
+	Gauged   []gauged // readings that show a value
+	Work     []work   // what fixes took, where the case says so
 	Confirm  kb.Confirmation
 	Source   string // who tells: contributor or site; empty where the case counts alone
 	FullForm bool
@@ -58,6 +60,9 @@ type observed struct {
 	Component, Method string
 	Bench             bool
 	Result            kb.Result
+	Sure              float64 // probability that it passed where only a reading tells; 0 where the result is stated
+	Base              string  // SI unit of a reading that no limit judges, empty otherwise
+	SI                float64 // that reading
 	Minutes           float64
 	Left              bool // a bypass left in place: it tells as much, but is nothing to propose
 }
@@ -115,6 +120,7 @@ func (t *Table) rowOf(c kb.Case) *row {
 		})
 	}
 	r.Proofs = t.testsOf(c.Proofs())
+	r.Gauged = gaugedOf(c, c.IsProof)
 	r.Symptoms = t.symptomsOf(c)
 	r.Tried = attempts(c.TriedFixes())
 	r.Cures = attempts(c.Cures())
@@ -187,11 +193,30 @@ func (t *Table) testsOf(list []kb.Test) []observed {
 		if m, ok := t.terms.Method(o.Method); ok && x.Where == "" {
 			o.Bench = m.Where == kb.Bench
 		}
+		o.Result, o.Sure = judged(x)
+		if g, shows := gauge(x); shows && o.Result == "" && o.Sure == 0 {
+			o.Base, o.SI = g.Base, g.SI
+		}
 		if !slices.Contains(out, o) {
 			out = append(out, o)
 		}
 	}
 	return out
+}
+
+// judged gives the result of a test. Where only a reading tells, its probability of conformity is virtual evidence (Pearl 1988, 2.2.2), and
+// where that is sure by the rule of limit.Sure, the test counts as passed or failed for others.
+func judged(t kb.Test) (kb.Result, float64) {
+	p, ok := t.Conformity()
+	switch {
+	case t.Result != "" || !ok:
+		return t.Result, 0
+	case p >= limit.Sure:
+		return kb.Pass, p
+	case p <= 1-limit.Sure:
+		return kb.Fail, p
+	}
+	return "", p
 }
 
 // symptomsOf gives the symptoms of a case. What a form asks, and what is said not to be there, is a term as it stands; what people notice

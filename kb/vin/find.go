@@ -26,7 +26,9 @@ var grouped = regexp.MustCompile(`(?i)\b(?:VIN|chassis|frame)(?:\s*(?:number|no\
 // digit right or not.
 func Find(text string) []Span {
 	var out []Span
-	for _, m := range grouped.FindAllStringSubmatchIndex(text, -1) {
+	lower := strings.ToLower(text)
+	announced := strings.Contains(lower, "vin") || strings.Contains(lower, "chassis") || strings.Contains(lower, "frame")
+	for _, m := range groupedIn(text, announced) {
 		if end := groupsEnd(text, m[2], m[3]); end > 0 {
 			if v, ok := candidate(text[m[2]:end]); ok {
 				out = append(out, Span{v, m[2], end})
@@ -40,13 +42,23 @@ func Find(text string) []Span {
 			start += size
 			continue
 		}
-		if v, ok := candidate(text[start:end]); ok {
-			out = append(out, Span{v, start, end})
+		if end-start == length { // of one byte each: anything else is no VIN
+			if v, ok := candidate(text[start:end]); ok {
+				out = append(out, Span{v, start, end})
+			}
 		}
 		start = end
 	}
 	slices.SortFunc(out, func(a, b Span) int { return cmp.Compare(a.Start, b.Start) })
 	return out
+}
+
+// groupedIn looks for groups where a word that can announce them stands in the text at all.
+func groupedIn(text string, announced bool) [][]int {
+	if !announced {
+		return nil
+	}
+	return grouped.FindAllStringSubmatchIndex(text, -1)
 }
 
 // groupsEnd returns the place where seventeen characters of groups are complete at the end of a group, 0 if nowhere.

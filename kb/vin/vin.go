@@ -32,7 +32,7 @@ type Facts struct {
 
 // Parse reads a VIN in either case; spaces and hyphens between its groups do not count. A wrong check digit is no error.
 func Parse(s string) (VIN, error) {
-	t := strings.ToUpper(strings.NewReplacer(" ", "", "-", "").Replace(s))
+	t := strings.ToUpper(strings.ReplaceAll(strings.ReplaceAll(s, " ", ""), "-", ""))
 	if len(t) != length {
 		return "", fmt.Errorf("VIN of %d characters: want %d", len(t), length)
 	}

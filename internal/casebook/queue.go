@@ -1,0 +1,88 @@
+package casebook
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"ruledout/internal/store"
+	"ruledout/kb"
+)
+
+// Waiting is a case that waits for a moderator: a draft, or a published case with a later reading of its write-up beside it.
+type Waiting struct {
+	ID      kb.CaseID `json:"id"`
+	Title   string    `json:"title"`
+	Doubts  int       `json:"doubts"` // questions that the text leaves open
+	Lowest  float64   `json:"lowest"` // confidence in its least certain fact, 0 if it has no fact with one
+	Later   bool      `json:"later"`  // a later reading of a published case
+	Changed time.Time `json:"changed"`
+	Case    kb.Case   `json:"-"` // as it would be published
+}
+
+// Queue is what waits for review, most doubtful first.
+type Queue struct {
+	Total   int       `json:"total"`
+	Doubts  int       `json:"doubts"` // of all of them
+	Waiting []Waiting `json:"waiting"`
+}
+
+// Queue gives what waits for review: most doubts first, then the lowest confidence in a fact, then by id. At most size of them from
+// the from-th on; all if size is 0.
+func (b *Book) Queue(ctx context.Context, size, from int) (Queue, error) {
+	q := Queue{Waiting: []Waiting{}}
+	for _, f := range []store.Filter{{States: []kb.State{kb.Draft}}, {States: []kb.State{kb.Published}, Proposals: true}} {
+		for r, err := range b.store.Cases(ctx, f) {
+			if err != nil {
+				return Queue{}, fmt.Errorf("review: %w", err)
+			}
+			w := waiting(r)
+			q.Doubts += w.Doubts
+			q.Waiting = append(q.Waiting, w)
+		}
+	}
+	slices.SortFunc(q.Waiting, func(a, b Waiting) int {
+		return cmp.Or(cmp.Compare(b.Doubts, a.Doubts), cmp.Compare(a.Lowest, b.Lowest), cmp.Compare(a.ID, b.ID))
+	})
+	q.Total = len(q.Waiting)
+	q.Waiting = q.Waiting[min(max(from, 0), q.Total):]
+	if size > 0 {
+		q.Waiting = q.Waiting[:min(size, len(q.Waiting))]
+	}
+	return q, nil
+}
+
+func waiting(r store.Record) Waiting {
+	c := r.Case
+	later := r.Proposal != nil
+	if later {
+		c = *r.Proposal
+	}
+	return Waiting{ID: c.ID, Title: c.Title, Doubts: len(c.Doubts), Lowest: lowest(c), Later: later && r.Case.State == kb.Published, Changed: r.Changed, Case: c}
+}
+
+// lowest is the confidence in the least certain fact of a case, 0 if none has one.
+func lowest(c kb.Case) float64 {
+	low := 0.0
+	look := func(sure float64) {
+		if sure > 0 && (low == 0 || sure < low) {
+			low = sure
+		}
+	}
+	look(c.Machine.Confidence)
+	for _, e := range c.Codes {
+		look(e.Confidence)
+	}
+	for _, s := range c.Symptoms {
+		look(s.Confidence)
+	}
+	for _, t := range c.Tests {
+		look(t.Confidence)
+	}
+	for _, f := range c.Fixes {
+		look(f.Confidence)
+	}
+	return low
+}
