@@ -113,7 +113,7 @@ func (s *sentence) mayTell(c clause) bool {
 		return s.negated(c.from, c.to) && !s.hasWord(c, "will", "want", "going", "if")
 	case supposed:
 		habit := s.hasWord(c, "if", "when", "whenever", "unless", "until", "once") || s.has(cueGeneral, c.from, c.to) || !s.has(cueIf, c.from, c.to)
-		return s.displayed(c) || habit && !s.has(cueGuess, c.from, c.to) && !s.has(cueAdvice, c.from, c.to) && !s.hasWord(c, "you", "your", "they", "these", "people", "everybody")
+		return s.displayed(c) || habit && !s.has(cueGuess, c.from, c.to) && !s.has(cueAdvice, c.from, c.to) && !s.hasWord(c, "you", "your", "they", "these", "people", "everybody", "would")
 	case hearsay:
 		return s.displayed(c)
 	case advised: // "motor dont even hum"
