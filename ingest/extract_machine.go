@@ -113,6 +113,9 @@ func (x *Extractor) completeMake(r *reading, m *kb.Machine) {
 		texts = append(texts, p.Text)
 	}
 	for _, text := range texts {
+		if !strings.Contains(text, m.Make) {
+			continue
+		}
 		f := before.FindStringSubmatch(text)
 		if f == nil || r.smallWords[kb.Fold(f[1])] || x.stops[kb.Fold(f[1])] || isGreeting(kb.Fold(f[1])) {
 			continue
@@ -220,18 +223,12 @@ func (x *Extractor) scoreRun(r *reading, s *sentence, run *nameRun) {
 
 // namedByOthers tells whether posts of other people hold one of the fields.
 func (r *reading) namedByOthers(post int, fields []string) bool {
-	for _, p := range r.thread.Posts {
-		if strings.EqualFold(p.Author, r.thread.Posts[post].Author) {
-			continue
-		}
-		text := strings.ToLower(p.Text)
-		for _, f := range fields {
-			if len(f) > 2 && containsWord(text, strings.ToLower(f)) {
-				return true
-			}
-		}
+	if r.index == nil {
+		r.index = newWordIndex(r.thread.Posts)
 	}
-	return false
+	return slices.ContainsFunc(fields, func(f string) bool {
+		return len(f) >= shortestIndexed && r.index.byOthers(post, strings.ToLower(f))
+	})
 }
 
 // shares tells whether the sentence holds one of the fields as a word.
@@ -277,7 +274,11 @@ func (x *Extractor) kindNear(s *sentence, from, to int) bool {
 
 // yearAfter finds the year of make within a few words after the name.
 func (x *Extractor) yearAfter(s *sentence, at int) int {
+	told := slices.ContainsFunc(s.toks[:min(at, len(s.toks))], func(t token) bool { return t.word == "had" || t.word == "did" || t.word == "saw" })
 	for i := at; i < min(at+14, len(s.toks)); i++ {
+		if told && i > 0 && (s.toks[i-1].word == "in" || s.toks[i-1].word == "since") && yearOf(s, i) != 0 {
+			return 0 // when it happened
+		}
 		if y := yearOf(s, i); y != 0 && len(s.toks[i].raw) == 4 && (i-at < 5 || s.has2(i+1, "build", "model", "plate", "reg", "vintage", "built", "registered") || slices.Contains([]string{"in", "from", "of", "year", "about", "built", "new", "early", "late", "since", "bought", "installed", "commissioned", "fitted", "registered", "spring",
 			"summer", "autumn", "winter", "fall", "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december"}, s.toks[i-1].word)) {
 			return y

@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"slices"
+	"strings"
 
 	"ruledout/kb"
 )
@@ -39,6 +40,7 @@ type event struct {
 func (x *Extractor) lineOf(r *reading, p *person) *line {
 	l := &line{x: x, r: r, p: p}
 	f := &focus{}
+	f.note(x.components(r.title))
 	for i, s := range p.sents[:p.told] {
 		if p.told < len(p.sents) && s.post == p.sents[p.told].post && i >= p.told-3 {
 			f.note(x.components(s))
@@ -53,15 +55,25 @@ func (x *Extractor) lineOf(r *reading, p *person) *line {
 		}
 		if i > p.told && s.post != p.sents[i-1].post {
 			f.newPost(x.saidBetween(r, p.sents[i-1].post, s.post))
+			f.wanted = x.wantedBetween(r, p, p.sents[i-1].post, s.post)
 		}
 		fixes := x.fixesIn(f, s, i)
 		tests := x.testsIn(f, s, next, i, fixes)
 		comps := x.components(s)
 		fixes = slices.DeleteFunc(fixes, func(fx *fixFound) bool { return fx.trial && testedBy(tests, fx) })
 		events := unspent(append(slices.Clone(spent), tests...), s, x.eventsIn(f, s, i, comps))
+		if e, ok := l.answered(i); ok {
+			events = append([]event{e}, events...)
+		}
+		if l.cured != nil && s.reproduces(events) {
+			l.reproduced(event{class: cueBack, sent: s, index: i, from: 0, to: len(s.toks)})
+			fixes, events = nil, nil
+		}
 		spent = tests
 		f.note(comps)
-		f.noteBad(tests)
+		f.noteBad(s, tests)
+		f.noteDamage(x.damageAt(s))
+		f.notePair(comps)
 		f.noteLitter(x.litterAt(s, len(s.toks)))
 		f.note(namesOf(fixes, comps))
 		l.takeSentence(i, fixes, tests, events)
@@ -224,7 +236,8 @@ func (l *line) refitsToSee(fx *fixFound) bool {
 	has := func(words ...string) bool {
 		return slices.ContainsFunc(fx.sent.toks, func(t token) bool { return slices.Contains(words, t.word) })
 	}
-	return l.cured != nil && fx.action == kb.Refit && has("original", "old") && has("see", "check", "prove", "experiment")
+	told := l.cured != nil || len(l.credits) > 0 && l.credits[len(l.credits)-1].sent.post == fx.sent.post
+	return told && fx.action == kb.Refit && has("original", "old") && has("see", "check", "prove", "experiment", "still", "sure", "back", "spare")
 }
 
 // accessory tells whether a fix is only a step of another on the same part: coded, bled, moved after it was replaced.
@@ -332,7 +345,7 @@ func (l *line) stillAsks(e event) bool {
 		return false
 	}
 	last := l.p.sents[len(l.p.sents)-1].post
-	asks, update := l.r.title.asked && !l.r.solved || l.r.thread.Kind == KindThread && len(l.r.people) > 1 && last == first && !l.r.solved, false
+	asks, update := l.r.title.asked && !l.r.solved || l.r.thread.Kind == KindThread && len(l.r.people) > 1 && last == first && !l.r.solved && !l.tellsOnly(first), false
 	for i, s := range l.p.sents {
 		if s.post != first {
 			continue
@@ -344,10 +357,22 @@ func (l *line) stillAsks(e event) bool {
 	return asks && !update && !outright(e)
 }
 
+// tellsOnly tells whether a post tells a story that ends well some time ago, and asks nothing.
+func (l *line) tellsOnly(post int) bool {
+	past := slices.ContainsFunc(l.p.sents, func(s *sentence) bool {
+		return s.post == post && spanOf(s) != nil && positive(s) && slices.ContainsFunc(s.toks, func(t token) bool { return t.word == "ago" || t.word == "since" || t.word == "later" })
+	})
+	return past && !slices.ContainsFunc(l.p.sents, func(s *sentence) bool {
+		return s.post == post && (s.asked || slices.ContainsFunc(s.toks, func(t token) bool {
+			return slices.Contains([]string{"help", "idea", "suggestion", "advice", "thought", "wondering", "anyone", "anybody", "stuck", "clue", "where", "input", "pointer"}, t.word)
+		}))
+	})
+}
+
 // outright tells whether a phrase says plainly that the fault is cured.
 func outright(e event) bool {
 	words := e.sent.words(e.from, e.to)
-	return slices.Contains([]string{"fixed it", "that fixed", "problem solved", "solved", "that was it", "sorted", "cured it", "cured", "fixed that", "did the trick", "sorted it", "job done", "has fixed"}, words)
+	return slices.Contains([]string{"fixed it", "that fixed", "problem solved", "solved", "that was it", "sorted", "cured it", "cured", "fixed that", "did the trick", "sorted it", "job done", "has fixed", "fixed", "all sorted", "sorted it out"}, words)
 }
 
 // takeNoChange ties "no difference" to the fixes done last; after words of some time without the fault it says that it came back. Where
@@ -358,9 +383,28 @@ func (l *line) takeNoChange(e event) {
 		return
 	}
 	fixes := l.near(e, 2)
+	if len(fixes) == 0 && l.opensPost(e) {
+		fixes = l.waitingBefore(e)
+	}
 	if len(fixes) > 0 {
 		l.settleGroup(fixes, comesBack(fixes[len(fixes)-1], e), e)
 	}
+}
+
+// opensPost tells whether an outcome stands in the first two sentences of a post.
+func (l *line) opensPost(e event) bool {
+	return e.index < 2 || l.p.sents[e.index-1].post != e.sent.post || l.p.sents[e.index-2].post != e.sent.post
+}
+
+// waitingBefore gives the repairs of the person's post before that of an outcome, which still wait for one.
+func (l *line) waitingBefore(e event) []*fixFound {
+	var out []*fixFound
+	for _, fx := range l.group {
+		if fx.sent.post < e.sent.post && !fx.trial && fx.sent.post == l.group[len(l.group)-1].sent.post {
+			out = append(out, fx)
+		}
+	}
+	return out
 }
 
 // takePartial ties "better, not cured" to the fixes done last; of one that the fault came back after it says the same.
@@ -374,8 +418,8 @@ func (l *line) takePartial(e event) {
 
 // takeFixed ties a cure to the fixes done last. Without any that wait, it confirms the last ones.
 func (l *line) takeFixed(e event) {
-	if turnsBad(e) {
-		return
+	if turnsBad(e) || e.sent.toks[e.from].word == "still" && e.sent.has(cueNoChange, 0, e.from) {
+		return // "no change, it still works but ..."
 	}
 	fixes := l.near(e, 6)
 	if len(fixes) == 0 && len(l.group) > 0 && (l.back == nil || l.back.index < l.group[len(l.group)-1].index) {
@@ -424,9 +468,9 @@ func (l *line) takeSpan(e event) {
 		return
 	}
 	if e.index == last.index {
-		parted := e.from > last.to && slices.ContainsFunc(e.sent.toks[last.to:e.from], func(t token) bool { return t.mark })
+		parted := e.from > last.to && slices.ContainsFunc(e.sent.toks[last.to:e.from], func(t token) bool { return t.mark || t.word == "and" })
 		lasting := slices.ContainsFunc(e.sent.toks[e.from:], func(t token) bool {
-			return slices.Contains([]string{"ago", "now", "since", "far", "later", "until", "on"}, t.word)
+			return slices.Contains([]string{"ago", "now", "since", "far", "later", "until", "on", "been"}, t.word)
 		})
 		if !parted || !lasting {
 			return
@@ -462,6 +506,21 @@ func (l *line) takeBack(e event) {
 		l.settleGroup(slices.Clone(l.group), kb.Returned, e)
 		l.back = &e
 	}
+}
+
+// reproduces tells whether a sentence says that the fault came back when the old part was put in, or the new one taken out, on purpose.
+func (s *sentence) reproduces(events []event) bool {
+	out := s.has(cueReproduce, 0, len(s.toks))
+	for i, t := range s.toks {
+		undone := slices.Contains([]string{"unplugged", "disconnected", "swapped", "refitted", "removed"}, strings.ToLower(t.raw))
+		redone := slices.ContainsFunc(s.toks[i:], func(t token) bool {
+			return slices.Contains([]string{"plugged", "reconnected", "refitted", "old", "original"}, t.word)
+		})
+		out = out || undone && redone && i < 4
+	}
+	again := slices.ContainsFunc(events, func(e event) bool { return e.class == cueBack || e.class == cueNoChange }) ||
+		slices.ContainsFunc(s.toks, func(t token) bool { return t.word == "again" || t.word == "returned" })
+	return out && again && !s.asked
 }
 
 // reproduced takes a fault that the writer brought back on purpose for what it is: a test that proves the cure.

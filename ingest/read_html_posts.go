@@ -1,7 +1,6 @@
 package ingest
 
 import (
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -9,6 +8,8 @@ import (
 
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
+
+	"regexp"
 )
 
 // anchor is an element that shows when a post was written; posts are found around such dates, because every kind of site
@@ -47,7 +48,11 @@ func (p *page) postBlocks() []block {
 	var bestAnchors []anchor
 	bestScore := 0
 	for _, key := range keys[:min(len(keys), maxSeries)] {
-		blocks := p.seriesBlocks(groups[key], groups[key])
+		blockers := groups[key]
+		if usual := groups[keys[0]]; len(blockers) == 1 && len(usual) > 1 {
+			blockers = append(blockers[:1:1], usual...) // one date alone: its post must not take in the others
+		}
+		blocks := p.seriesBlocks(groups[key], blockers)
 		if score := p.score(blocks); score > bestScore {
 			best, bestAnchors, bestScore = blocks, groups[key], score
 		}

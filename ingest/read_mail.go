@@ -9,12 +9,13 @@ import (
 	"mime/multipart"
 	"mime/quotedprintable"
 	"net/mail"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
 
 	"golang.org/x/net/html/charset"
+
+	"regexp"
 )
 
 // message is one mail of a mailbox.
@@ -39,8 +40,13 @@ func readMail(f File, opt Options) ([]*draft, error) {
 		return nil, failure(f, 0, "too many posts: %d, the limit is %d", len(parts), opt.MaxPosts)
 	}
 	var messages []*message
+	boxed := parts[0].start > 0
 	for _, part := range parts {
-		m, err := readMessage(data[part.start:part.end], opt)
+		raw := data[part.start:part.end]
+		if boxed {
+			raw = escapedFrom.ReplaceAll(raw, []byte("$1")) // RFC 4155, appendix A, and its kin that escape deeper lines too
+		}
+		m, err := readMessage(raw, opt)
 		if err != nil {
 			return nil, failure(f, lineOf(data, part.start), "broken mail: %v", err)
 		}
@@ -57,8 +63,9 @@ func readMail(f File, opt Options) ([]*draft, error) {
 // followed by a header.
 func splitMailbox(data []byte) []span {
 	var out []span
-	for _, m := range mboxLine.FindAllIndex(data, -1) {
-		if m[0] > 0 && !bytes.HasSuffix(data[:m[0]], []byte("\n\n")) || !headerLine.Match(data[m[1]:]) {
+	text := string(data)
+	for _, m := range mboxLine.FindAllStringIndex(text, -1) {
+		if m[0] > 0 && !bytes.HasSuffix(data[:m[0]], []byte("\n\n")) || !headerLine.MatchString(text[m[1]:]) {
 			continue
 		}
 		if len(out) > 0 {
@@ -71,6 +78,8 @@ func splitMailbox(data []byte) []span {
 	}
 	return out
 }
+
+var escapedFrom = regexp.MustCompile(`(?m)^>(>*From )`)
 
 var headerLine = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9-]*:`)
 
@@ -152,10 +161,10 @@ func mailBody(contentType, encoding string, r io.Reader, levels int) (passage, e
 		return passage{}, err
 	}
 	if kind == "text/html" {
-		return htmlFragment(text), nil
+		return quoteOriginal(htmlFragment(text)), nil
 	}
 	rows := dropListFooter(plainLines(strings.ReplaceAll(text, "\r\n", "\n")))
-	return readWrapped(rows, mailWidth), nil
+	return quoteOriginal(readWrapped(rows, mailWidth)), nil
 }
 
 func multipartBody(kind string, parts *multipart.Reader, levels int) (passage, error) {
