@@ -42,6 +42,7 @@ func (x *Extractor) testsIn(f *focus, s *sentence, next *sentence, index int, fi
 	out = append(out, trials...)
 	out = append(out, x.stateTests(f, s, out, fixes)...)
 	out = append(out, x.findings(f, s, next, out, fixes)...)
+	out = s.withoutEnds(out)
 	slices.SortStableFunc(out, func(a, b *testFound) int { return a.from - b.from })
 	out = slices.DeleteFunc(out, func(t *testFound) bool {
 		return t.reading == nil && (!t.known && !x.headKnown(t.comp) || isWholeMachine(t.comp))
@@ -50,6 +51,17 @@ func (x *Extractor) testsIn(f *focus, s *sentence, next *sentence, index int, fi
 		t.index = index
 	}
 	return out
+}
+
+// withoutEnds leaves out what a test of a path says of its ends: "no continuity between pin 3 and the control unit" is about the wiring.
+func (s *sentence) withoutEnds(list []*testFound) []*testFound {
+	at := slices.IndexFunc(list, func(t *testFound) bool { return t.name == "continuity test" && t.comp == "wiring" })
+	if at < 0 {
+		return list
+	}
+	path := list[at]
+	c := s.clauseAt(path.from)
+	return slices.DeleteFunc(list, func(t *testFound) bool { return t != path && t.reading == nil && t.from >= c.from && t.to <= c.to })
 }
 
 // isWholeMachine tells whether a name is of the machine as such, whose failing is the complaint and no check.

@@ -50,7 +50,7 @@ func TestResultsApartFromThePart(t *testing.T) {
 		"Put 12 V straight on the pump and it ran.":                                       "pump=pass",
 		"The pump does not run when I feed it direct.":                                    "pump=fail",
 		"No voltage at the pump connector.":                                               "pump supply=fail",
-		"No continuity between pin 3 and the control unit.":                               "pin=fail wiring=fail",
+		"No continuity between pin 3 and the control unit.":                               "wiring=fail",
 		"Ruled out the valve by clamping the hose.":                                       "valve=pass",
 		"Wiggled the harness and the display cut out.":                                    "wiring harness=fail",
 		"Glow plug 3 had 0.2 megohm from its terminal to the case.":                       "glow plug=fail",
