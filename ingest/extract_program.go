@@ -93,7 +93,8 @@ func (x *Extractor) programmedPart(f *focus, s *sentence, from, to int) nounPhra
 			return np
 		}
 	}
-	if from > 0 && !s.toks[from-1].mark {
+	inPart := slices.ContainsFunc(comps, func(np nounPhrase) bool { return np.from < from-1 && np.to >= from })
+	if from > 0 && !s.toks[from-1].mark && !inPart && (s.toks[from].word == "software" || s.toks[from].word == "firmware") {
 		if name, known := x.component(s.toks[from-1].word + " controller"); known && !x.stops[s.toks[from-1].word] {
 			return nounPhrase{from: from - 1, to: to, name: name, known: true} // "the gearbox software"
 		}

@@ -2,10 +2,10 @@ package ingest
 
 import (
 	"cmp"
-	"regexp"
 	"slices"
 	"strings"
 
+	"regexp"
 	"ruledout/kb"
 )
 
@@ -35,6 +35,7 @@ func contains(whole, part []string) bool {
 func (l *line) finish() {
 	l.useHeadlines()
 	l.bothNeeded()
+	l.presumeCure()
 	l.nameCulprits()
 	l.mergeSteps()
 	l.partGroups()
@@ -237,6 +238,11 @@ func (l *line) pointOut(fixed []*fixFound) {
 		return
 	}
 	if slices.ContainsFunc(fixed, failed) {
+		proper := func(fx *fixFound) bool { return failed(fx) && fx.action != kb.Service } // a service goes with the repair
+		if slices.ContainsFunc(fixed, proper) {
+			demote(fixed, proper)
+			return
+		}
 		demote(fixed, failed)
 		return
 	}

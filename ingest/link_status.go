@@ -1,11 +1,11 @@
 package ingest
 
 import (
-	"regexp"
 	"slices"
 	"strings"
 	"sync"
 
+	"regexp"
 	"ruledout/kb"
 )
 
@@ -97,7 +97,9 @@ func (s *sentence) tellsAge() bool {
 	for i := from - 1; i >= max(from-2, 0); i-- {
 		if s.toks[i].word == "after" {
 			well := s.cueIn(cueFixed, 0, from) >= 0 || s.negated(max(i-6, 0), i) || s.cueIn(cueFixed, to, min(to+6, len(s.toks))) >= 0 && i == 0
-			return !well || slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == kb.TermAction && m.to <= i && i-m.to <= 4 })
+			return !well || slices.ContainsFunc(s.mentions, func(m mention) bool {
+				return m.kind == kb.TermAction && m.to <= i && i-m.to <= 4 && m.from >= s.clauseAt(i).from
+			})
 		}
 	}
 	return false
