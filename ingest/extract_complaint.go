@@ -278,7 +278,7 @@ func (s *sentence) circumstance(c clause) bool {
 		case "only", "worse", "worst", "always", "mostly", "every", "never", "especially", "mainly":
 			when = true
 		case "cold", "hot", "warm", "wet", "damp", "rain", "raining", "dewy", "dew", "frost", "frosty", "humid", "weather", "morning", "night", "winter", "summer", "bump", "bumpy", "hill", "uphill", "motorway", "highway", "load",
-			"loaded", "idle", "corner", "cornering", "braking", "reverse", "reversing", "towing", "degree", "washing", "slope", "traffic", "startup", "road", "field", "corners":
+			"loaded", "idle", "corner", "cornering", "braking", "reverse", "reversing", "towing", "degree", "washing", "slope", "trailer", "bend", "turn", "turning", "lock", "climb", "climbing", "downhill", "wind", "dust", "full", "speed", "traffic", "startup", "road", "field", "corners":
 			if when {
 				return true
 			}
@@ -291,6 +291,9 @@ func (s *sentence) circumstance(c clause) bool {
 func (s *sentence) shown(c clause) bool {
 	if !s.hasWord(c, "say", "says", "said", "show", "shows", "showing", "read", "reads", "display", "displays", "message", "warning", "dash", "screen", "red", "amber") || isShouting(s) {
 		return false
+	}
+	if quotes := strings.Count(s.text[s.toks[c.from].start:s.toks[c.to-1].end], "\""); quotes > 1 {
+		return true
 	}
 	shouted, long := 0, false
 	for _, t := range s.toks[c.from:c.to] {

@@ -110,7 +110,7 @@ func (s *sentence) mayTell(c clause) bool {
 	case told:
 		return true
 	case planned: // "won't", "hasn't yet"
-		return s.negated(c.from, c.to) && !s.hasWord(c, "will", "want", "going", "if")
+		return s.negated(c.from, c.to) && !s.hasWord(c, "want", "going", "if") && (!s.hasWord(c, "will") || strings.Contains(s.words(c.from, c.to), "will not"))
 	case supposed:
 		habit := s.hasWord(c, "if", "when", "whenever", "unless", "until", "once") || s.has(cueGeneral, c.from, c.to) || !s.has(cueIf, c.from, c.to)
 		return s.displayed(c) || habit && !s.has(cueGuess, c.from, c.to) && !s.has(cueAdvice, c.from, c.to) && !s.hasWord(c, "you", "your", "they", "these", "people", "everybody", "would")
