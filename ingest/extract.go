@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"ruledout/internal/memo"
 	"ruledout/kb"
 	"ruledout/kb/code"
 )
@@ -16,6 +17,7 @@ type Extractor struct {
 	v     *kb.Vocabulary
 	lex   *lexicon
 	stops map[string]bool // words at which a noun phrase ends
+	names *memo.Memo[string, naming]
 
 	heats  bool   // the complaint is that something does not get warm
 	family string // of the machine in the write-up at hand; settles terms that mean different things on different machines
@@ -23,7 +25,7 @@ type Extractor struct {
 
 // NewExtractor builds an extractor for a vocabulary.
 func NewExtractor(v *kb.Vocabulary) *Extractor {
-	return &Extractor{v: v, lex: newLexicon(v), stops: nounStopSet()}
+	return &Extractor{v: v, lex: newLexicon(v), stops: nounStopSet(), names: memo.New[string, naming](1 << 14)}
 }
 
 // forFamily gives the extractor for the family of the write-up's machine, as told or as its parts let suppose.
@@ -108,6 +110,11 @@ type reading struct {
 	smallWords map[string]bool // words that stand somewhere in small letters
 	title      *sentence
 	people     []*person
+	byName     map[string]*person // by name without regard to case
+	index      *wordIndex         // made when first asked
+	posts      map[int][]own      // sentences by post, in order of people; made when first asked
+	asked      map[int][]ownWanted
+	site       *sentence
 	machine    machineRead // of the thread's starter
 	solved     bool        // the title says so
 	complaint  string      // the first symptom of the thread's starter
@@ -124,13 +131,13 @@ type person struct {
 
 // scanThread cuts the thread into people and sentences and finds all phrases.
 func (x *Extractor) scanThread(t Thread) *reading {
-	r := &reading{thread: t}
+	r := &reading{thread: t, byName: map[string]*person{}}
 	texts := []string{t.Title}
 	for _, p := range t.Posts {
 		texts = append(texts, p.Text)
 	}
 	context := code.Learn(texts...)
-	r.title = x.plainSentence(t.Title)
+	r.title, r.site = x.plainSentence(t.Title), x.plainSentence(t.Site)
 	r.titleCodes = context.Find(t.Title)
 	r.smallWords = map[string]bool{}
 	lower := strings.ToLower(t.Title)
@@ -171,12 +178,12 @@ func (r *reading) learnSmall(s *sentence) {
 }
 
 func (r *reading) personNamed(name string) *person {
-	for _, p := range r.people {
-		if strings.EqualFold(p.name, name) {
-			return p
-		}
+	key := foldCase(name)
+	if p := r.byName[key]; p != nil {
+		return p
 	}
 	p := &person{name: name, starter: len(r.people) == 0}
+	r.byName[key] = p
 	r.people = append(r.people, p)
 	return p
 }

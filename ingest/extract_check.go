@@ -113,6 +113,12 @@ func (s *sentence) judgesNot(v mention) bool {
 	if last := s.toks[v.to-1].word; (last == "it" && s.toks[v.from].word == "had" || v.to-v.from == 1 && last == "soaked" && s.has2(v.to, "in")) && v.to < len(s.toks) && !s.toks[v.to].mark {
 		return true // "the charger had it full", "soaked in cleaner"
 	}
+	if v.to-v.from == 1 && s.toks[v.from].word == "plugged" && s.toks[max(v.from-1, 0)].mark && (v.to >= len(s.toks) || slices.Contains([]string{"in", "up", "back", "it", "them", "together"}, s.toks[v.to].word)) {
+		return true // what somebody did
+	}
+	if v.from > 2 && s.toks[v.from-3].word == "when" && isBackWord(s.toks[v.from-2].word) && isCopula(s.toks[v.from-1].word) || v.from > 1 && s.toks[v.from-2].word == "when" && slices.Contains([]string{"its", "theyre", "hes", "shes"}, s.toks[v.from-1].word) {
+		return true // "24 V when it is stuck" tells when
+	}
 	if w := s.toks[v.to-1].word; (w == "unplugged" || w == "disconnected" || w == "removed") && slices.ContainsFunc(s.toks[max(v.from-4, 0):v.from], func(t token) bool { return t.word == "with" }) {
 		return true // the condition of another check
 	}
@@ -141,6 +147,9 @@ func isWeakVerdict(word string) bool {
 func (x *Extractor) judge(s, next *sentence, from, to, limit int) (kb.Result, int) {
 	c := s.clauseAt(from)
 	for _, v := range s.verdicts(from, min(limit, len(s.toks))) {
+		if v.from >= to && x.ofOther(s, v, c, to) {
+			break
+		}
 		if v.from >= to || v.to <= from {
 			if s.clauseAt(v.from).kind != advised || v.from < c.to {
 				return v.result, v.to
@@ -160,6 +169,18 @@ func (x *Extractor) judge(s, next *sentence, from, to, limit int) (kb.Result, in
 	return "", to
 }
 
+// ofOther tells whether a judgement stands in a clause of its own that names another part before it: "241 V at the terminals, fuse on
+// the board is good".
+func (x *Extractor) ofOther(s *sentence, v verdict, c clause, to int) bool {
+	vc := s.clauseAt(v.from)
+	if vc.from < c.to {
+		return false
+	}
+	return slices.ContainsFunc(x.partsIn(s), func(np nounPhrase) bool {
+		return np.from >= max(vc.from, to) && np.from <= skipMarks(s, vc.from)+1 && np.to <= v.from && !np.oblique && !x.isQuantity(np.name)
+	}) && s.toks[skipMarks(s, vc.from)].word != "so" && s.toks[vc.from].word != "so"
+}
+
 // hasDigits tells whether a number stands among the tokens.
 func hasDigits(toks []token) bool { return slices.ContainsFunc(toks, token.hasDigit) }
 
@@ -170,7 +191,7 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 	testing := x.testingVerb(s)
 	for _, v := range s.verdicts(0, len(s.toks)) {
 		c := s.clauseAt(v.from)
-		if c.kind != told || s.asked || x.inSymptom(s, v) || takenTest(have, v) || takenTest(out, v) || coveredBy(fixes, v.from) {
+		if c.kind != told || s.asked || x.inSymptom(s, v) || takenTest(have, v) || takenTest(out, v) || s.doneWith(fixes, c, v) {
 			continue
 		}
 		if v.result == kb.Fail && !testing && s.onlyFails(v) {
@@ -185,7 +206,9 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		if v.result == kb.Pass && (isUserLamp(np.raw) || s.onlyClears(v)) {
 			continue
 		}
-		np = x.wholeOf(f, s, comps, np)
+		if whole := x.wholeOf(f, s, comps, np); whole.name != np.name {
+			np = f.complete(whole, s)
+		}
 		if !ok || isFluidWord(np.name) || v.weak && !testing && gap > 2 || v.weak && !testing && v.result == kb.Fail && gap > 1 {
 			continue
 		}
@@ -211,6 +234,13 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		out = append(out, x.listed(f, s, c, comps, np, t)...)
 	}
 	return out
+}
+
+// doneWith tells whether a judgement lies within the words of a repair, and not in a clause of its own before the verb of it.
+func (s *sentence) doneWith(fixes []*fixFound, c clause, v verdict) bool {
+	return slices.ContainsFunc(fixes, func(fx *fixFound) bool {
+		return v.from >= fx.from && v.from < fx.to && !(v.result == kb.Pass && v.to <= c.to && s.clauseAt(fx.to-1).from >= c.to)
+	})
 }
 
 // listed gives the same judgement for the other parts of a list that the judged part ends: "fuses, relays and grounds all check out".
@@ -289,12 +319,12 @@ func isUserLamp(raw string) bool {
 func isPiece(raw string) bool {
 	for {
 		first, rest, ok := strings.Cut(raw, " ")
-		if !ok || !isDamage(first) && !slices.Contains([]string{"male", "female", "single", "green", "middle", "centre", "center", "outer", "inner", "bad", "bent", "furry", "tiny", "little", "small"}, first) {
+		if !ok || !isDamage(first) && !slices.Contains([]string{"male", "female", "single", "green", "middle", "centre", "center", "outer", "inner", "bad", "bent", "furry", "ceramic", "bronze", "plastic", "brass", "tiny", "little", "small"}, first) {
 			break
 		}
 		raw = rest
 	}
-	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud", "core", "strand", "conductor", "finger"}, raw)
+	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud", "core", "strand", "conductor", "finger", "bush", "bushing", "rotor", "plunger", "armature", "winding", "stem"}, raw)
 }
 
 // isLimb tells whether a name is of a limb of something, which says little without it: "the arm on the switch".
@@ -345,6 +375,10 @@ func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPh
 		return np
 	}
 	if whole, ok := nearestBefore(comps, 0, np.from); ok && whole.name != np.name {
+		np.name, np.known = whole.name, whole.known
+		return np
+	}
+	if whole, ok := nearestBefore(comps, 0, np.from); ok && isConnector(lastWord(whole.raw)) {
 		np.name, np.known = whole.name, whole.known
 		return np
 	}
@@ -408,7 +442,7 @@ func (x *Extractor) wiringOf(f *focus, s *sentence, comps []nounPhrase, np nounP
 func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, v verdict) (nounPhrase, int, bool) {
 	if np, ok := nearestBefore(comps, c.from, v.from); ok && !(np.oblique && s.pronounIn(np.to, v.from)) {
 		if s.tied(np.to, v.from, v.weak) {
-			return np, v.from - np.to, v.from-np.to <= 7
+			return np, s.gapTo(comps, np, v.from), v.from-np.to <= 7
 		}
 		return nounPhrase{}, 0, false
 	}
@@ -431,11 +465,28 @@ func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, 
 			return np, 3, true
 		}
 	}
+	if v.to < len(s.toks) && s.toks[v.to].word == "it" && v.to-v.from >= 2 && v.result == kb.Fail {
+		np, ok := f.last() // "could blow straight through it"
+		return np, 4, ok
+	}
 	if first := s.toks[skipMarks(s, c.from)].word; first == "it" || first == "they" || first == "mine" {
 		np, ok := f.last()
 		return np, 4, ok && !v.weak && (v.result == kb.Fail || v.to-v.from == 1) && v.to-v.from < 3
 	}
 	return nounPhrase{}, 0, false
+}
+
+// gapTo counts the words between a part and a judgement on it, without those that only say where the part is: "the fuse on the board is
+// good".
+func (s *sentence) gapTo(comps []nounPhrase, np nounPhrase, to int) int {
+	if np.to < len(s.toks) && slices.Contains([]string{"on", "in", "of", "at", "for", "to", "from", "behind", "under"}, s.toks[np.to].word) {
+		for _, place := range comps {
+			if place.from > np.to && place.from-np.to <= 3 && place.to <= to && place.oblique {
+				return to - place.to
+			}
+		}
+	}
+	return to - np.to
 }
 
 // pronounIn tells whether "it" or "they" begins a statement between two tokens: "under the cover it had gone green".
@@ -553,7 +604,7 @@ func (x *Extractor) inSymptom(s *sentence, v verdict) bool {
 func (x *Extractor) testingVerb(s *sentence) bool {
 	return slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == kb.TermMethod }) || slices.ContainsFunc(s.toks, func(t token) bool {
 		return slices.Contains([]string{"checked", "tested", "measured", "inspected", "look", "looked", "metered", "check", "meter", "read", "verified", "found", "scoped", "felt",
-			"ohmed", "examined", "confirmed"}, t.word)
+			"ohmed", "examined", "confirmed"}, t.word) || slices.Contains([]string{"opened", "unplugged", "stripped", "dismantled"}, strings.ToLower(t.raw))
 	})
 }
 

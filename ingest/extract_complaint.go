@@ -18,41 +18,44 @@ const mostComplaints = 5
 func (x *Extractor) complaint(r *reading, l *line, s *sentence, index int, have []kb.Symptom) (kb.Symptom, bool) {
 	for i, c := range s.clauses {
 		start := skipMarks(s, c.from)
-		if start >= c.to || !s.mayTell(c) || l.covers(index, c) || s.toks[c.from].mark && s.toks[c.from].raw == "(" || r.tellsCode(s, c) || r.countsBlinks(s, start, c.to) || x.noComplaint(s, clause{from: start, to: c.to}) {
+		if start >= c.to || !s.mayTell(c) || l.covers(index, c) || s.toks[c.from].mark && s.toks[c.from].raw == "(" || r.tellsCode(s, c) || r.countsBlinks(s, start, c.to) || x.noComplaint(r, s, clause{from: start, to: c.to}) {
 			continue
 		}
-		absent, ok := s.troubleIn(clause{from: start, to: c.to})
+		absent, ok := s.troubleIn(clause{from: start, to: c.to}, l.opening(index) && !slices.ContainsFunc(have, func(o kb.Symptom) bool { return !o.Absent }))
 		if s.onlyWhen(i) {
 			start, absent, ok = skipMarks(s, s.clauses[i-1].from), false, true
 		} else if s.conditional(c) {
 			continue
 		}
-		if !ok || coveredByEvidence(have, s, c) || c.linked && toldBefore(have, s, c) {
+		if !ok || len(have) > 0 && !l.opening(index) || coveredByEvidence(have, s, c) || c.linked && toldBefore(have, s, c) {
 			continue
 		}
-		words := strings.Fields(s.words(start, c.to))
-		if len(words) < 3 && c.linked && i > 0 && !l.covers(index, s.clauses[i-1]) { // "goes up a foot and quits"
-			start = skipMarks(s, s.clauses[i-1].from)
-			words = strings.Fields(s.words(start, c.to))
+		end := c.to
+		if i+1 < len(s.clauses) && s.conditional(s.clauses[i+1]) { // "goes down after half an hour"
+			end = s.clauses[i+1].to
 		}
+		if len(strings.Fields(s.words(start, end))) < 3 && c.linked && i > 0 && !l.covers(index, s.clauses[i-1]) && !x.noComplaint(r, s, s.clauses[i-1]) { // "goes up a foot and quits"
+			start = skipMarks(s, s.clauses[i-1].from)
+		}
+		words := strings.Fields(s.words(start, end))
 		if len(words) < 2 || len(words) > 16 || alike(have, words) {
 			continue
 		}
-		return kb.Symptom{Symptom: strings.Join(words[:min(len(words), 10)], " "), Absent: absent, Confidence: complaintSure, Evidence: r.evidence(s, start, c.to)}, true
+		return kb.Symptom{Symptom: strings.Join(words[:min(len(words), 10)], " "), Absent: absent, Confidence: complaintSure, Evidence: r.evidence(s, start, end)}, true
 	}
 	return kb.Symptom{}, false
 }
 
 // noComplaint tells whether a clause tells of something else than what the machine does: of a reading, of what the writer did or cannot do, of
 // another's machine or of a thing of the past that was well.
-func (x *Extractor) noComplaint(s *sentence, c clause) bool {
+func (x *Extractor) noComplaint(r *reading, s *sentence, c clause) bool {
 	if s.has(cueNoChange, c.from, c.to) || s.has(cuePartial, c.from, c.to) || s.has(cueBack, c.from, c.to) || s.hasWord(c, "less") || s.ownPast(c) && slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == kb.TermAction && m.from >= c.from && m.to <= c.to }) {
 		return true
 	}
 	for i := c.from; i < c.to; i++ {
 		t := s.toks[i]
 		switch {
-		case t.number() && i+1 < len(s.toks) && isMeasuredUnit(s.toks[i+1].word) && (i+2 >= c.to || s.toks[i+2].mark || x.stops[s.toks[i+2].word]):
+		case r.isCode(s, t), t.number() && i+1 < len(s.toks) && isMeasuredUnit(s.toks[i+1].word) && (i+2 >= c.to || s.toks[i+2].mark || x.stops[s.toks[i+2].word]):
 			return true
 		case (t.word == "i" || t.word == "we") && i+1 < c.to && isNegation(s.toks[i+1].word) && !s.hasWord(c, "get", "getting", "hear", "have", "move", "start"):
 			return true
@@ -83,34 +86,139 @@ func isMeasuredUnit(word string) bool {
 	return slices.Contains([]string{"v", "volt", "vdc", "vac", "mv", "ohm", "kohm", "mohm", "megohm", "amp", "ma", "bar", "mbar", "psi", "kpa", "hz", "ms", "uf", "percent", "rpm", "ml", "mm", "kw"}, word)
 }
 
-// troubleIn tells whether a clause tells of trouble, and whether it says that the trouble is not there.
-func (s *sentence) troubleIn(c clause) (absent, ok bool) {
+// opening tells whether a sentence comes before anything that was tested or done: there a person tells what the machine does.
+func (l *line) opening(index int) bool {
+	return !slices.ContainsFunc(l.fixes, func(fx *fixFound) bool { return fx.index <= index }) && !slices.ContainsFunc(l.tests, func(t *testFound) bool { return t.index <= index })
+}
+
+// troubleIn tells whether a clause tells of trouble, and whether it says that the trouble is not there. Where nothing else was told yet, whatever the
+// machine will not do is trouble; later that may be the result of a test.
+func (s *sentence) troubleIn(c clause, first bool) (absent, ok bool) {
+	if s.neverThen(c) {
+		return true, true
+	}
 	for i := c.from; i < c.to; i++ {
 		w := s.toks[i].word
 		denied := deniesAt(s, c, i)
 		switch {
 		case s.byPerson(c, i):
-		case isMisbehaviour(w) || isMisbehaviour(stem(w)) || (w == "keep" || w == "keeps" || w == "continue") && i+1 < c.to && (s.toks[i+1].word == "to" || strings.HasSuffix(s.toks[i+1].word, "ing")),
-			(w == "cut" || w == "shut" || w == "go" || w == "goe" || w == "drop" || w == "lock" || w == "locked" || w == "locking" || w == "cutting" || w == "shutting" || w == "going" || w == "went") && i+1 < c.to && slices.Contains([]string{"out", "off", "down", "dead", "itself"}, s.toks[i+1].word):
-			absent, ok = absent || denied, true
-		case isFunction(w) && denied:
+		case isMisbehaviour(w) || isMisbehaviour(stem(w)) || first && s.misbehavesAt(c, i):
+			absent, ok = absent || denied || s.hasWord(c, "gone", "vanished", "disappeared"), true
+		case first && isFunction(w) && denied, first && s.refusesAt(c, i), first && s.oddAt(c, i):
 			return false, true
 		}
 	}
 	return absent, ok || s.circumstance(c) || s.shown(c)
 }
 
-// byPerson tells whether token i is what a person does, or not a verb of its own at all: "I stopped at a red light", "a few stops", "to stop it".
-func (s *sentence) byPerson(c clause, i int) bool {
-	for j := i - 1; j >= max(c.from, i-2); j-- {
-		switch s.toks[j].word {
-		case "i", "im", "we", "you", "he", "she", "they", "ive", "weve", "id", "to", "few", "my":
-			return !s.negated(j, i)
-		case "it", "engine", "motor", "car", "which", "that":
-			return false
+// misbehavesAt reads at token i what takes two words: "cuts out", "keeps tripping", "too hot", "goes red", "by itself".
+func (s *sentence) misbehavesAt(c clause, i int) bool {
+	if i+1 >= c.to {
+		return false
+	}
+	next := s.toks[i+1].word
+	switch s.toks[i].word {
+	case "cut", "cutting", "shut", "shutting", "go", "goe", "going", "went", "drop", "lock", "locked", "locking", "pack", "pop", "fall", "come":
+		return slices.Contains([]string{"out", "off", "down", "dead", "itself", "red", "black", "blank", "white", "dark", "orange", "heavy", "stiff", "soft", "nowhere", "crazy", "mad", "wild", "quiet", "silent", "loose", "apart"}, next) &&
+			(s.toks[i].word != "come" || next == "loose" || next == "apart") && !(next == "out" && s.toks[i].word == "come") && !s.hasWord(c, "light", "lamp")
+	case "keep", "keeps", "continue", "started":
+		return next == "to" || strings.HasSuffix(next, "ing") && next != "going" && next != "running" && next != "working"
+	case "too":
+		return slices.Contains([]string{"hot", "cold", "slow", "fast", "high", "low", "heavy", "light", "hard", "soft", "rich", "lean", "loud", "weak", "long"}, next)
+	case "by", "on", "of":
+		return (next == "itself" || next == "its" && i+2 < c.to && s.toks[i+2].word == "own") && !s.hasWord(c, "fine", "good")
+	case "pull", "veer", "wander", "drift":
+		return next == "to" || next == "left" || next == "right"
+	case "stay":
+		return slices.Contains([]string{"on", "black", "dark", "red", "blank", "dead", "lit", "down", "up", "open", "shut", "closed", "cold"}, next) && !s.hasWord(c, "house", "fine")
+	case "light", "lamp", "triangle", "symbol", "icon", "turtle":
+		return slices.Contains([]string{"on", "came", "come", "stay", "lit"}, next)
+	case "nothing":
+		return next == "happen" || next == "come"
+	case "smell", "stink", "reek", "sound", "feel":
+		return next == "of" || next == "like"
+	case "speed", "rev":
+		return next == "up" && s.hasWord(c, "itself", "own")
+	}
+	return false
+}
+
+// refusesAt reads a denied verb at token i: "won't stay lit", "doesn't detect the pan", "never reaches", "no longer".
+func (s *sentence) refusesAt(c clause, i int) bool {
+	w := s.toks[i].word
+	if i+1 >= c.to || s.toks[i+1].mark {
+		return false
+	}
+	next := s.toks[i+1].word
+	switch w {
+	case "wont", "doesnt", "never", "refuses", "refuse":
+		return !slices.Contains([]string{"matter", "help", "mean", "seem", "make", "be", "know", "cost", "tell", "say", "had", "been", "have"}, next) && !s.byPerson(c, i)
+	case "will", "does", "doe", "do":
+		return next == "not" && !s.byPerson(c, i)
+	case "no":
+		return next == "longer" || !slices.Contains([]string{"idea", "change", "difference", "problem", "code", "luck", "clue", "joy", "pattern", "good", "need", "sign", "damage", "play", "other", "more", "one", "fix", "solution", "answer", "result", "further", "news", "reply", "wonder", "surprise", "parts", "part", "money", "time", "issue", "fault", "error", "doubt", "expert",
+			"way", "point", "reason", "continuity", "corrosion", "voltage", "volt", "history", "obvious", "visible", "mod", "modification", "trouble", "matter", "fuse", "lamp", "light", "warning", "thank", "wear", "water", "oil"}, next) && i == c.from
+	}
+	return false
+}
+
+// oddAt reads words that say that what the machine does is not as it should be: "only one way", "takes an hour", "half of what it should".
+func (s *sentence) oddAt(c clause, i int) bool {
+	if i+1 >= c.to {
+		return false
+	}
+	next := s.toks[i+1].word
+	switch s.toks[i].word {
+	case "only":
+		return slices.Contains([]string{"give", "run", "work", "blow", "goe", "go", "turn", "move", "reach", "make", "get", "heat", "start", "charge", "come", "on", "one"}, next)
+	case "take", "takes":
+		return slices.Contains([]string{"age", "forever", "an", "hour", "five", "six", "several", "many", "ten", "long", "minute"}, next)
+	case "but":
+		return next == "not" || next == "nothing" || next == "no"
+	case "half":
+		return next == "of" || next == "the" || next == "speed" || next == "power"
+	case "straight":
+		return next == "to" || next == "back" || next == "down"
+	case "swing", "pulse", "sink", "ice", "abort", "veer", "lag", "weave", "splash", "foam", "boil", "spit", "tick", "ping", "clonk", "thump", "scrape", "rub", "flare", "skip", "spatter", "tangle", "tear", "miss", "twitch", "sway", "scream", "moan":
+		return strings.HasSuffix(strings.ToLower(s.toks[i].raw), "s")
+	case "louder", "weaker", "slower", "worse", "hotter", "heavier", "stiffer", "stripe", "streak", "gap", "crooked", "uneven", "double":
+		return true
+	}
+	return false
+}
+
+// neverThen reads under which circumstances the fault stays away: "doesn't do it cold", "never happens on the flat", "on flat ground it is perfect".
+func (s *sentence) neverThen(c clause) bool {
+	words := " " + s.words(c.from, c.to) + " "
+	for _, cue := range []string{" never do it ", " never doe it ", " never does it ", " doesnt do it ", " dont do it ", " does not do it ", " never happen ", " doesnt happen ", " never did it ", " isnt dropping ", " isnt using ", " not using "} {
+		if strings.Contains(words, cue) {
+			return true
+		}
+	}
+	first := s.toks[c.from].word
+	return (first == "on" || first == "in" || first == "with" || first == "below" || first == "without") && c.from == 0 && slices.Contains([]string{" perfect ", " fine ", " okay ", " ok "}, " "+lastWord(strings.TrimSpace(words))+" ")
+}
+
+// deniesAt tells whether a negation within three words before token i denies it.
+func deniesAt(s *sentence, c clause, i int) bool {
+	for j := max(c.from, i-3); j < i; j++ {
+		if isNegation(s.toks[j].word) || s.toks[j].word == "dont" || s.toks[j].word == "hardly" || s.toks[j].word == "barely" {
+			return true
 		}
 	}
 	return false
+}
+
+// byPerson tells whether token i is what a person does, or not a verb of its own at all: "I stopped at a red light", "a few stops", "to stop it".
+func (s *sentence) byPerson(c clause, i int) bool {
+	j := i - 1
+	for j > c.from && slices.Contains([]string{"just", "then", "always", "had", "have", "could", "would", "dont", "do", "can", "just", "never"}, s.toks[j].word) {
+		j--
+	}
+	if j < c.from {
+		return false
+	}
+	return slices.Contains([]string{"i", "im", "we", "you", "he", "she", "they", "ive", "weve", "id", "to", "few"}, s.toks[j].word)
 }
 
 // stem gives the plain form of a verb in -ing or -ed, as far as the spelling tells.
@@ -129,16 +237,6 @@ func stem(word string) string {
 		return base + "e"
 	}
 	return base
-}
-
-// deniesAt tells whether a negation within three words before token i denies it.
-func deniesAt(s *sentence, c clause, i int) bool {
-	for j := max(c.from, i-3); j < i; j++ {
-		if isNegation(s.toks[j].word) || s.toks[j].word == "dont" || s.toks[j].word == "hardly" || s.toks[j].word == "barely" {
-			return true
-		}
-	}
-	return false
 }
 
 // isMisbehaviour tells whether a word says what a machine does that it should not, or what is noticed of it.

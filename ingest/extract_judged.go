@@ -21,6 +21,9 @@ func (s *sentence) fellTo(np nounPhrase, q measured) bool {
 	if q.from < 2 || s.toks[q.from-1].word != "to" || slices.Contains([]string{"trim", "drop", "drain", "leak", "slip", "draw", "current", "temperature", "temp", "loss"}, lastWord(np.name)) || !(isElectric(q.Unit) || methodByUnit(q.Unit) == "pressure") || strings.HasSuffix(q.Unit, "ohm") {
 		return false
 	}
+	if q.former != nil && q.Value < 0.8**q.former {
+		return true
+	}
 	return slices.Contains([]string{"dropped", "drop", "dropping", "fell", "fall", "falling", "down", "sag", "sagged", "sagging", "sink", "sank", "dip", "dipped", "collapsed"}, s.toks[q.from-2].word)
 }
 

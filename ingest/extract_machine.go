@@ -113,6 +113,9 @@ func (x *Extractor) completeMake(r *reading, m *kb.Machine) {
 		texts = append(texts, p.Text)
 	}
 	for _, text := range texts {
+		if !strings.Contains(text, m.Make) {
+			continue
+		}
 		f := before.FindStringSubmatch(text)
 		if f == nil || r.smallWords[kb.Fold(f[1])] || x.stops[kb.Fold(f[1])] || isGreeting(kb.Fold(f[1])) {
 			continue
@@ -220,18 +223,12 @@ func (x *Extractor) scoreRun(r *reading, s *sentence, run *nameRun) {
 
 // namedByOthers tells whether posts of other people hold one of the fields.
 func (r *reading) namedByOthers(post int, fields []string) bool {
-	for _, p := range r.thread.Posts {
-		if strings.EqualFold(p.Author, r.thread.Posts[post].Author) {
-			continue
-		}
-		text := strings.ToLower(p.Text)
-		for _, f := range fields {
-			if len(f) > 2 && containsWord(text, strings.ToLower(f)) {
-				return true
-			}
-		}
+	if r.index == nil {
+		r.index = newWordIndex(r.thread.Posts)
 	}
-	return false
+	return slices.ContainsFunc(fields, func(f string) bool {
+		return len(f) >= shortestIndexed && r.index.byOthers(post, strings.ToLower(f))
+	})
 }
 
 // shares tells whether the sentence holds one of the fields as a word.

@@ -1,11 +1,11 @@
 package ingest
 
 import (
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 
+	"regexp"
 	"ruledout/kb"
 	"ruledout/kb/code"
 )
@@ -138,7 +138,7 @@ func (x *Extractor) kindOfMachine(r *reading, p *person, at int) string {
 	}
 	look = append(look, r.title)
 	look = append(look, p.sents[:min(4, len(p.sents))]...)
-	look = append(look, x.plainSentence(r.thread.Site))
+	look = append(look, r.site)
 	for _, s := range look {
 		for _, m := range s.mentions {
 			if m.kind == kb.TermMachine && r.fitsCodes(x, m.name) {
@@ -179,8 +179,9 @@ func (x *Extractor) readOther(r *reading, p *person) {
 		if s.post != p.sents[p.told].post && i > p.told+12 {
 			break
 		}
-		for _, run := range x.nameRuns(r, s) {
+		for _, run := range x.rowsOfNames(r, s) {
 			if kin := r.kinship(run.fields); kin > 0 {
+				x.scoreRun(r, s, &run)
 				run.score += kin
 				if run.score > best.score && run.score >= 3 {
 					best, p.machine.at = run, i

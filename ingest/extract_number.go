@@ -1,10 +1,10 @@
 package ingest
 
 import (
-	"regexp"
 	"slices"
 	"strings"
 
+	"regexp"
 	"ruledout/kb"
 	"ruledout/kb/quantity"
 )
@@ -17,6 +17,9 @@ func (x *Extractor) bareNumbers(f *focus, s *sentence, text string, have []quant
 	unit := soleUnit(have)
 	if len(have) == 0 {
 		unit = f.unit
+		if unit != "" && s.ohms() {
+			unit = "ohm"
+		}
 	}
 	trims := strings.Contains(lower, "trim") || strings.Contains(lower, "ltft") || strings.Contains(lower, "stft")
 	if unit != "" && unit != "%" && (!trims || len(have) > 0) {

@@ -70,7 +70,7 @@ func (x *Extractor) justFound(f *focus, s *sentence, m mention) (nounPhrase, boo
 	if np, ok := x.damageAt(s); ok && np.to <= m.from {
 		return np, true
 	}
-	if f.bad.name == "" || f.badAge > 0 {
+	if f.bad.name == "" || f.badAge > 0 || m.to < len(s.toks) && isPronoun(s.toks[m.to].word) {
 		return nounPhrase{}, false
 	}
 	return nounPhrase{from: m.from, to: m.to, name: f.bad.name, known: f.bad.known}, true

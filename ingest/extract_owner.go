@@ -214,3 +214,19 @@ func (x *Extractor) innerOf(np nounPhrase) nounPhrase {
 	}
 	return np
 }
+
+// readPiece gives the part of which a small piece was read: the one tied to it, one named before it, else the one spoken of last.
+func (x *Extractor) readPiece(f *focus, s *sentence, np nounPhrase) nounPhrase {
+	comps := slices.DeleteFunc(x.partsIn(s), func(o nounPhrase) bool { return isPiece(o.raw) || o.raw == "joint" || s.isReference(o) })
+	whole, ok := s.holderOf(comps, np)
+	if !ok {
+		whole, ok = nearestBefore(comps, 0, np.from)
+	}
+	if !ok {
+		whole, ok = f.last()
+	}
+	if ok {
+		np.name, np.known, np.raw = whole.name, whole.known, whole.raw
+	}
+	return np
+}

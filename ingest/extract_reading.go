@@ -1,10 +1,10 @@
 package ingest
 
 import (
-	"regexp"
 	"slices"
 	"strings"
 
+	"regexp"
 	"ruledout/kb"
 	"ruledout/kb/quantity"
 )
@@ -14,6 +14,7 @@ type measured struct {
 	quantity.Found
 	from, to int
 	limit    bool
+	former   *float64 // what it went from, in the same unit
 }
 
 // readingTests finds the readings of a sentence with what they were taken of and how they were judged.
@@ -31,7 +32,10 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		}
 		np = x.knownOf(np, q.Unit)
 		np = f.complete(measuredName(x.ownerOf(gaugeOf(np, q)), q), s)
-		np = x.chargingOf(s, x.innerOf(np), q)
+		if np.raw == "joint" || isPiece(np.raw) && np.raw != "wire" && np.from < len(s.toks) && !np.guess {
+			np = x.readPiece(f, s, np)
+		}
+		np = x.heldOf(f, s, x.chargingOf(s, x.innerOf(np), q), q)
 		np = f.ofIts(np, s)
 		f.noteReading(q.Unit, np)
 		limit := len(s.toks)
@@ -116,6 +120,8 @@ func (x *Extractor) measuredIn(f *focus, s *sentence) []measured {
 	text := s.text[s.start:s.end]
 	found := quantity.Find(text)
 	found = append(found, openReadings(s, text)...)
+	found = append(found, spelledNumbers(text)...)
+	found = append(found, x.toldByUse(s, text, found)...)
 	found = append(found, x.bareNumbers(f, s, text, found)...)
 	found = append(found, x.partNumbers(s, found)...)
 	slices.SortStableFunc(found, func(a, b quantity.Found) int { return a.Start - b.Start })
@@ -123,16 +129,21 @@ func (x *Extractor) measuredIn(f *focus, s *sentence) []measured {
 	for _, q := range found {
 		q.Start, q.End = q.Start+s.start, q.End+s.start
 		m := measured{Found: q, from: tokenAt(s, q.Start), to: tokenAfter(s, q.End)}
-		if q.Assumed && !meterWords.MatchString(strings.ToLower(text)) || isWeather(s, q) {
+		if q.Assumed && !f.wantsOhms() && !meterWords.MatchString(strings.ToLower(text)) || isWeather(s, q) {
 			continue
 		}
-		if m.from >= m.to || !isMeter(q) || x.isNominal(s, m) || isCondition(s, m) || isPace(s, m) {
+		if m.from >= m.to || !isMeter(q) && !isTimed(s, m) || isTarget(s, m) || x.isNominal(s, m) || isCondition(s, m) || isPace(s, m) {
 			continue
 		}
 		m.limit = isLimit(s, m, len(out) > 0)
 		out = append(out, m)
 	}
 	all := slices.Clone(out)
+	for i := range out {
+		if i > 0 && isFormer(s, all, i-1) && all[i-1].Unit == out[i].Unit {
+			out[i].former = &all[i-1].Value
+		}
+	}
 	return slices.DeleteFunc(out, func(m measured) bool {
 		return isFormer(s, all, slices.IndexFunc(all, func(o measured) bool { return o.from == m.from }))
 	})
@@ -196,7 +207,7 @@ func endsStatement(rest string) bool {
 // isWeather tells whether a temperature speaks of the weather or the room.
 func isWeather(s *sentence, q quantity.Found) bool {
 	return (q.Unit == "°C" || q.Unit == "°F") && slices.ContainsFunc(s.toks, func(t token) bool {
-		return slices.Contains([]string{"morning", "weather", "outside", "frost", "ambient", "winter", "night", "summer", "kitchen", "room", "day", "hour"}, t.word)
+		return slices.Contains([]string{"morning", "weather", "outside", "frost", "ambient", "winter", "night", "spell", "heatwave", "summer", "kitchen", "room", "day", "hour"}, t.word)
 	})
 }
 
@@ -304,6 +315,8 @@ func methodByUnit(unit string) string {
 		return "flow"
 	case "rpm", "km/h", "mph":
 		return "scan data"
+	case "s", "min":
+		return "timing"
 	case "mm":
 		return "measurement"
 	case "ms":

@@ -22,8 +22,15 @@ func (x *Extractor) serviceStates(r *reading, l *line, s *sentence, index int) [
 		}
 		c := s.clauseAt(i)
 		span := clause{from: skipMarks(s, from), to: min(i+size, len(s.toks))}
+		if !dead && s.hasWord(span, "else", "other", "otherwise", "rest", "all") && len(x.serviceNames(s, span.from, i)) == 0 && s.mayTell(c) && !s.doubtful(span) {
+			out = append(out, kb.Symptom{Symptom: "other functions inoperative", Absent: true, Confidence: complaintSure, Evidence: r.evidence(s, span.from, span.to)})
+			continue
+		}
 		if s.mayTell(c) && c.kind != hearsay && !s.doubtful(span) && !l.covers(index, span) {
 			names := x.serviceNames(s, span.from, i)
+			if s.toks[i].word == "stay" || s.toks[i].word == "come" { // a lamp that comes on warns
+				names = slices.DeleteFunc(names, func(n string) bool { return lastWord(n) == "lamp" || lastWord(n) == "light" })
+			}
 			if !dead && len(names) > 1 {
 				names = []string{strings.Join(names, " ")} // what still works counts once
 			}

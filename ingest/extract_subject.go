@@ -25,9 +25,16 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 	if np, ok := x.eachTo(f, s, m); ok {
 		return np, true
 	}
+	if np, ok := x.fromFarEnd(s, m); ok {
+		return np, true
+	}
 	np, ok := x.readOfPart(f, s, m)
 	if ok && isBareQuantity(np.name) {
 		if part, found := x.quantityOf(s, np, m); found {
+			return part, true
+		}
+		if part, found := f.device(); found && (np.raw == "air gap" || np.raw == "gap") {
+			part.from, part.to, part.guess = np.from, np.to, true
 			return part, true
 		}
 	}
@@ -223,6 +230,8 @@ func measuredName(np nounPhrase, m measured) nounPhrase {
 		np.name, np.known = np.name+" speed", false
 	case m.Unit == "ohm" && strings.HasPrefix(np.raw, "can ") && (head == "high" || head == "low" || head == "h" || head == "l"):
 		np.name, np.known = "can bus wiring", true
+	case methodByUnit(m.Unit) == "pressure" && np.raw == "cap":
+		np.name, np.known = "pressure cap", true
 	case methodByUnit(m.Unit) == "capacitance" && head == "cap":
 		np.name, np.known = strings.TrimSuffix(np.raw, "cap")+"capacitor", np.raw == "cap"
 	}
@@ -235,7 +244,7 @@ func (x *Extractor) ownerOf(np nounPhrase) nounPhrase {
 	if len(words) < 2 {
 		words = strings.Fields(np.name)
 	}
-	if n := len(words) - 1; n > 0 && (!x.isKnownQuantity(np.name) || words[n] == "voltage" && words[0] != "supply" || words[n] == "slip") && slices.Contains([]string{"current", "resistance", "voltage", "drop", "output", "stud", "terminal", "post", "plus", "winding", "duty", "slip", "signal", "output"}, words[n]) {
+	if n := len(words) - 1; n > 0 && (!x.isKnownQuantity(np.name) || words[n] == "voltage" && words[0] != "supply" || words[n] == "slip" || words[n] == "gap") && slices.Contains([]string{"current", "resistance", "voltage", "drop", "output", "stud", "terminal", "post", "plus", "winding", "duty", "slip", "signal", "output", "gap"}, words[n]) {
 		raw := strings.Join(words[:n], " ")
 		if name, known := x.component(raw); known && !isPiece(raw) {
 			np.raw, np.known = raw, known
@@ -331,7 +340,7 @@ func (x *Extractor) subjectOf(s *sentence, c clause, m measured) (nounPhrase, bo
 	if !ok || np.to >= m.from || np.from > first+2 || !slices.Contains([]string{"read", "reads", "was", "is", "measured", "measures", "showed", "shows", "were", "are", "at", ":", "="}, s.toks[np.to].word) {
 		return nounPhrase{}, false
 	}
-	if m.from-np.to > 5 || isTool(np) || showsReadings(np.raw) || isPast(strings.ToLower(s.toks[np.from].raw)) || strings.HasSuffix(s.toks[np.from].word, "ing") {
+	if m.from-np.to > 5 || slices.Contains([]string{"sit", "stay", "hold", "read", "hover", "hang", "float", "idle", "rest", "settle"}, np.raw) || isTool(np) || showsReadings(np.raw) || isPast(strings.ToLower(s.toks[np.from].raw)) || strings.HasSuffix(s.toks[np.from].word, "ing") {
 		return nounPhrase{}, false
 	}
 	return np, true

@@ -7,14 +7,14 @@ import (
 	"ruledout/kb"
 )
 
-// symptomsOf gives what a person noticed of the machine, or noted as absent, in sentences before the cure: what the vocabulary knows as a
-// symptom, and from their first post what they tell of the fault in words of their own.
+// symptomsOf gives what a person noticed of the machine, or noted as absent, in their first post before the cure: what the vocabulary knows as a
+// symptom, and what they tell of the fault in words of their own. Later posts say the same again, or what others' machines do.
 func (x *Extractor) symptomsOf(r *reading, p *person, l *line) []kb.Symptom {
 	var out []kb.Symptom
-	told, said := p.told, 0 // where the telling began, and how many complaints in own words
-	for i := p.told; i < len(p.sents); i++ {
+	said := 0 // complaints in own words
+	for i := p.told; i < len(p.sents) && p.sents[i].post == p.sents[p.told].post; i++ {
 		s := p.sents[i]
-		if l.afterCure(i, s.post == p.sents[told].post) || s.place == RegionHeading || s.place == RegionCode {
+		if l.afterCure(i) || s.place == RegionHeading || s.place == RegionCode {
 			continue
 		}
 		states := x.serviceStates(r, l, s, i)
@@ -23,7 +23,7 @@ func (x *Extractor) symptomsOf(r *reading, p *person, l *line) []kb.Symptom {
 				out = addSymptom(out, sy)
 			}
 		}
-		if s.post != p.sents[told].post || s.asked {
+		if s.asked {
 			continue
 		}
 		for _, sy := range states {
@@ -35,7 +35,7 @@ func (x *Extractor) symptomsOf(r *reading, p *person, l *line) []kb.Symptom {
 			out, said = addSymptom(out, sy), said+1
 		}
 	}
-	return r.inherited(p, out)
+	return r.inherited(p, out[:min(len(out), mostOf(p))])
 }
 
 // namedSure is the confidence in a symptom that the vocabulary knows.
@@ -113,7 +113,7 @@ func (s *sentence) mayTell(c clause) bool {
 		return s.negated(c.from, c.to) && !s.hasWord(c, "will", "want", "going", "if")
 	case supposed:
 		habit := s.hasWord(c, "if", "when", "whenever", "unless", "until", "once") || s.has(cueGeneral, c.from, c.to) || !s.has(cueIf, c.from, c.to)
-		return s.displayed(c) || habit && !s.has(cueGuess, c.from, c.to) && !s.has(cueAdvice, c.from, c.to) && !s.hasWord(c, "you", "your", "they", "these", "people", "everybody")
+		return s.displayed(c) || habit && !s.has(cueGuess, c.from, c.to) && !s.has(cueAdvice, c.from, c.to) && !s.hasWord(c, "you", "your", "they", "these", "people", "everybody", "would")
 	case hearsay:
 		return s.displayed(c)
 	case advised: // "motor dont even hum"
@@ -194,11 +194,10 @@ func (l *line) covers(index int, c clause) bool {
 	return slices.ContainsFunc(l.tests, func(t *testFound) bool { return t.index == index && t.from < c.to && t.to > c.from })
 }
 
-// afterCure tells whether a sentence comes after the fault was cured, where "no leak" tells of the cure, or after what did not help, where the
-// writer only says again what was said in the first post.
-func (l *line) afterCure(index int, first bool) bool {
+// afterCure tells whether a sentence comes after the fault was cured, where "no leak" tells of the cure.
+func (l *line) afterCure(index int) bool {
 	for _, fx := range l.fixes {
-		if fx.outcome != "" && !(first && fx.outcome == kb.NoChange) && index > fx.index {
+		if fx.outcome != "" && fx.outcome != kb.NoChange && index > fx.index {
 			return true
 		}
 	}
@@ -220,4 +219,13 @@ func addSymptom(out []kb.Symptom, s kb.Symptom) []kb.Symptom {
 		return out
 	}
 	return append(out, s)
+}
+
+// mostOf is how many symptoms are kept of one person: who begins a thread complains of a few things, who adds their own case of one or two; what
+// follows says the same again.
+func mostOf(p *person) int {
+	if p.starter {
+		return 4
+	}
+	return 2
 }

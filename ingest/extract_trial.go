@@ -145,6 +145,9 @@ func (x *Extractor) triedPart(s *sentence, c clause, i int, isolate bool) (nounP
 	for _, np := range parts {
 		if np.from > i && np.from-i <= 6 && np.to <= c.to+1 {
 			if isolate {
+				if whole, ok := s.pulledOff(parts, np); ok {
+					np = whole
+				}
 				np = x.plugOwner(np)
 				if x.isQuantity(np.name) {
 					np.name, np.known = np.name+" sensor", true // one unplugs what measures it
@@ -224,4 +227,17 @@ func (s *sentence) onLoan(i int) bool {
 	return slices.ContainsFunc(s.toks[:min(i+5, len(s.toks))], func(t token) bool {
 		return t.word == "borrowed" || t.word == "loaner" || t.word == "loan" || t.word == "lent"
 	})
+}
+
+// pulledOff gives the part that a plug, fuse or hose was taken off: "pulled the plug off the injector" takes out the injector.
+func (s *sentence) pulledOff(parts []nounPhrase, np nounPhrase) (nounPhrase, bool) {
+	if !isConnector(np.raw) || np.to >= len(s.toks) || !slices.Contains([]string{"off", "of", "from", "on"}, s.toks[np.to].word) {
+		return np, false
+	}
+	for _, whole := range parts {
+		if whole.from > np.to && whole.from-np.to <= 3 {
+			return whole, true
+		}
+	}
+	return np, false
 }

@@ -19,19 +19,63 @@ type wanted struct {
 // wantedBetween gives what other people asked to have measured in the posts between two of one person, newest last.
 func (x *Extractor) wantedBetween(r *reading, who *person, from, to int) []wanted {
 	var out []wanted
-	for post := from + 1; post < to; post++ {
-		for _, p := range r.people {
-			if p == who {
-				continue
-			}
-			spoken := nounPhrase{}
-			for _, s := range p.sents {
-				if s.post == post {
-					out = append(out, x.wantedIn(s, &spoken)...)
-				}
+	for post := max(from+1, to-lookBack); post < to; post++ {
+		for _, w := range x.wantedInPost(r, post) {
+			if w.who != who {
+				out = append(out, w.wanted)
 			}
 		}
 	}
+	return out
+}
+
+// lookBack is how many posts before an answer may hold what it answers.
+const lookBack = 20
+
+// own is a sentence and who wrote it.
+type own struct {
+	who *person
+	s   *sentence
+}
+
+// ownWanted is what somebody wants to have measured.
+type ownWanted struct {
+	who *person
+	wanted
+}
+
+// inPost gives the sentences of a post.
+func (r *reading) inPost(post int) []own {
+	if r.posts == nil {
+		r.posts = map[int][]own{}
+		for _, p := range r.people {
+			for _, s := range p.sents {
+				r.posts[s.post] = append(r.posts[s.post], own{p, s})
+			}
+		}
+	}
+	return r.posts[post]
+}
+
+// wantedInPost gives what a post wants measured, worked out once.
+func (x *Extractor) wantedInPost(r *reading, post int) []ownWanted {
+	if list, ok := r.asked[post]; ok {
+		return list
+	}
+	if r.asked == nil {
+		r.asked = map[int][]ownWanted{}
+	}
+	var out []ownWanted
+	spoken := map[*person]*nounPhrase{}
+	for _, o := range r.inPost(post) {
+		if spoken[o.who] == nil {
+			spoken[o.who] = &nounPhrase{}
+		}
+		for _, w := range x.wantedIn(o.s, spoken[o.who]) {
+			out = append(out, ownWanted{o.who, w})
+		}
+	}
+	r.asked[post] = out
 	return out
 }
 

@@ -81,22 +81,16 @@ func (x *Extractor) lineOf(r *reading, p *person) *line {
 
 // saidBetween gives the components that other people spoke of in the posts between two of one person, those of the last post only.
 func (x *Extractor) saidBetween(r *reading, from, to int) []nounPhrase {
-	var out []nounPhrase
-	last := -1
-	for _, p := range r.people {
-		for _, s := range p.sents {
-			if s.post <= from || s.post >= to || s.post < last {
-				continue
-			}
-			if comps := x.components(s); len(comps) > 0 {
-				if s.post > last {
-					out, last = nil, s.post
-				}
-				out = append(out, comps...)
-			}
+	for post := to - 1; post > from; post-- {
+		var out []nounPhrase
+		for _, o := range r.inPost(post) {
+			out = append(out, x.components(o.s)...)
+		}
+		if len(out) > 0 {
+			return out
 		}
 	}
-	return out
+	return nil
 }
 
 // testedBy tells whether a trial is told as a test already.

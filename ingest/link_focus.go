@@ -167,6 +167,13 @@ func (f *focus) complete(np nounPhrase, _ *sentence) nounPhrase {
 		return np
 	}
 	for _, old := range slices.Backward(f.recent) {
+		if first, _, _ := strings.Cut(old.name, " "); slices.Contains([]string{"slave", "loan", "donor", "test", "dummy", "spare"}, first) {
+			continue
+		}
+		if device, ok := deviceOf(old.name); ok && strings.HasSuffix(device, " "+np.name) {
+			np.name, np.known = device, old.known
+			return np
+		}
 		if strings.HasSuffix(old.name, " "+np.name) || np.raw != "" && strings.HasSuffix(old.raw, " "+np.raw) {
 			np.name, np.known = old.name, old.known
 			return np
@@ -223,4 +230,13 @@ func (f *focus) meant() (nounPhrase, bool) {
 		return f.bad, true
 	}
 	return f.last()
+}
+
+// deviceOf gives the device in the name of what feeds it or plugs into it: "coolant pump" of "coolant pump connector".
+func deviceOf(name string) (string, bool) {
+	head := lastWord(name)
+	if !isConnector(head) && head != "supply" && head != "wiring" && head != "harness" {
+		return "", false
+	}
+	return strings.CutSuffix(name, " "+head)
 }

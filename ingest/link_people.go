@@ -26,8 +26,12 @@ func (x *Extractor) tellsOwn(r *reading, s *sentence) bool {
 	if distanceForm.MatchString(s.text[s.start:s.end]) && slices.ContainsFunc(x.nameRuns(r, s), func(run nameRun) bool { return run.year != 0 && r.kinship(run.fields) > 0 }) {
 		return true // who gives year and distance speaks of one machine that they know
 	}
-	return slices.ContainsFunc(x.nameRuns(r, s), func(run nameRun) bool {
-		return r.kinship(run.fields) > 0 && x.ownedHere(s, run)
+	return slices.ContainsFunc(x.rowsOfNames(r, s), func(run nameRun) bool {
+		if r.kinship(run.fields) == 0 {
+			return false
+		}
+		x.scoreRun(r, s, &run)
+		return x.ownedHere(s, run)
 	})
 }
 

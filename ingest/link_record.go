@@ -15,6 +15,7 @@ func (l *line) settle(c *kb.Case, solved bool) {
 	l.concludeTests()
 	l.foundFaults()
 	l.readAgain()
+	l.asBefore()
 	l.tests = slices.DeleteFunc(l.tests, func(t *testFound) bool { return false })
 	l.dropTrials()
 	l.dropRetold()

@@ -3,9 +3,10 @@ package ingest
 import (
 	"net/url"
 	"path"
-	"regexp"
 	"strconv"
 	"strings"
+
+	"regexp"
 )
 
 var (

@@ -1,10 +1,12 @@
 package ingest
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
+
+	"regexp"
 )
 
 // stamp is a date as written, perhaps with a time of day. The zero value is no date.
@@ -69,20 +71,25 @@ const monthNames = "january jan januar januari janvier enero gennaio janeiro sty
 	"november nov novembre noviembre novembro listopad listopada 11 " +
 	"december dec dez dezember desember décembre diciembre dicembre dezembro grudzień grudnia 12"
 
-func monthByName(name string) int {
-	name = strings.ToLower(name)
-	found := false
+func monthByName(name string) int { return monthNumbers()[strings.ToLower(name)] }
+
+// monthNumbers gives the number of each month's names; nobody changes it.
+var monthNumbers = sync.OnceValue(func() map[string]int {
+	out := map[string]int{}
+	var names []string
 	for word := range strings.FieldsSeq(monthNames) {
-		if n, err := strconv.Atoi(word); err == nil {
-			if found {
-				return n
-			}
+		n, err := strconv.Atoi(word)
+		if err != nil {
+			names = append(names, word)
 			continue
 		}
-		found = found || word == name
+		for _, name := range names {
+			out[name] = n
+		}
+		names = nil
 	}
-	return 0
-}
+	return out
+})
 
 // findDate finds the first date in a text.
 func findDate(s string) (stamp, span, bool) {
@@ -95,10 +102,12 @@ func findDate(s string) (stamp, span, bool) {
 			best, at = st, sp
 		}
 	}
-	take(findISO(s))
-	take(findNumeric(s))
-	take(findNamed(s, dayMonth, 3, 2, 1))
-	take(findNamed(s, monthDay, 3, 1, 2))
+	if countDigits(s) >= 3 { // "3 May 21" has the fewest
+		take(findISO(s))
+		take(findNumeric(s))
+		take(findNamed(s, dayMonth, 3, 2, 1))
+		take(findNamed(s, monthDay, 3, 1, 2))
+	}
 	if m := relativeAgo.FindStringIndex(s); m != nil {
 		take(stamp{relative: true}, span{m[0], m[1]}, true)
 	}

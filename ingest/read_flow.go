@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 )
 
 // flow builds readable text with regions: runs of blanks are folded, blocks become lines, and what no reader sees
@@ -21,7 +22,15 @@ type flow struct {
 const unwritten = -1 // start of a region that holds no text yet
 
 func (f *flow) text(s string) {
-	for _, r := range s {
+	for at := 0; at < len(s); {
+		if n := plainRun(s[at:]); n > 0 {
+			f.flush()
+			f.b.WriteString(s[at : at+n])
+			at += n
+			continue
+		}
+		r, size := utf8.DecodeRuneInString(s[at:])
+		at += size
 		switch {
 		case f.pre > 0 && r == '\n':
 			f.breaks++
@@ -36,6 +45,16 @@ func (f *flow) text(s string) {
 			f.b.WriteRune(r)
 		}
 	}
+}
+
+// plainRun is the length of the visible ASCII characters that a text begins with.
+func plainRun(s string) int {
+	for i := range len(s) {
+		if s[i] <= ' ' || s[i] >= 0x7F {
+			return i
+		}
+	}
+	return len(s)
 }
 
 func (f *flow) flush() {

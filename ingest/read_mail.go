@@ -9,12 +9,13 @@ import (
 	"mime/multipart"
 	"mime/quotedprintable"
 	"net/mail"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
 
 	"golang.org/x/net/html/charset"
+
+	"regexp"
 )
 
 // message is one mail of a mailbox.
@@ -62,8 +63,9 @@ func readMail(f File, opt Options) ([]*draft, error) {
 // followed by a header.
 func splitMailbox(data []byte) []span {
 	var out []span
-	for _, m := range mboxLine.FindAllIndex(data, -1) {
-		if m[0] > 0 && !bytes.HasSuffix(data[:m[0]], []byte("\n\n")) || !headerLine.Match(data[m[1]:]) {
+	text := string(data)
+	for _, m := range mboxLine.FindAllStringIndex(text, -1) {
+		if m[0] > 0 && !bytes.HasSuffix(data[:m[0]], []byte("\n\n")) || !headerLine.MatchString(text[m[1]:]) {
 			continue
 		}
 		if len(out) > 0 {

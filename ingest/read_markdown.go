@@ -2,7 +2,6 @@ package ingest
 
 import (
 	"bytes"
-	"regexp"
 	"strings"
 
 	"github.com/yuin/goldmark"
@@ -12,6 +11,8 @@ import (
 	"go.abhg.dev/goldmark/frontmatter"
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
+
+	"regexp"
 )
 
 // matter is what the head of a Markdown file may tell of it.

@@ -1,8 +1,9 @@
 package ingest
 
 import (
-	"regexp"
 	"strings"
+
+	"regexp"
 )
 
 // header is the lines above a post in pasted text that tell who wrote it and when.

@@ -108,7 +108,7 @@ ohm|ohms out, undamaged, lights solid, solid lights, is full, at max, level ok, 
 well under, well below, well within, well above, under the limit, never moved off, didnt leak, nothing, still, not one drop, by one finger,
 with one finger, no bubbles, no chafing, no change in, reached, can rule, rock steady, happy, not an issue, not even warm, bright, shiny,
 where it should be, right on, bang on, dead on, right by the|chart|book, looked|looks|look brand new, look|looked|looks like new, good as new,
-smooth as, clear as, clean as, dry as, tight as, straight as, solid as, off the hook, in the clear, no complaints, lines|line|lined up, line up, in time,
+is|are|was|were|moved|swung free, end to end, stop to stop, smooth as, clear as, clean as, dry as, tight as, straight as, solid as, off the hook, in the clear, no complaints, lines|line|lined up, line up, in time,
 full voltage|pressure|flow|power, good flow|pressure|voltage|signal|contact|spark|continuity|compression|vacuum|shape|nick|condition|order, plenty of flow|pressure|spark,
 nice and clean|tight|dry|bright|smooth|free, no rust|corrosion|play|wear|cracks|scoring|burning|chafing|kinks|leakage|water|moisture|dirt, not a mark|drop|trace|leak|crack|bubble,
 by hand freely|easily, reads|read right|correctly|true|normal, in good shape|nick|order|condition|working, like it should, does what it should,
@@ -138,7 +138,7 @@ rubbed through, chafed through, cut through, eaten through, rusted through|solid
 dead short, blown out, pulled out, popped out, worked loose, came adrift, come adrift, broken off|away, snapped off, sheared off, cracked right|all, split right|all|along|open,
 never clicks|clicked|moves|moved|turns|turned|spins|opens|closes, hard as, stiff as, full up, bunged, plugged solid|up, packed solid|with, solid with, seized solid, rusted up,
 running out, eaten, nearly through, worn through, hole, holed, punctured, dented, warped, delaminated, stripped, sheared, fouled,
-disconnected, unplugged, came off, fell off, fallen off, slid off|half, hard as, brittle, wasted, tired, empty, came loose,
+disconnected, unplugged, came off, fell off, fallen off, slid off|half, hard as, brittle, wasted, tired, empty, came loose, come|came|coming apart, was|were|had|has|have|is|are spread, spread open|apart, splayed, fell|fallen|falling apart, flat as, stiff, round and round,
 worked loose|itself, dry joint, broken leg, bad joint, not fully, not seated, not home, not latched, half out, sticks, stretched, flattened,
 hardened, deformed, distorted, gunked, furred up, bunged up
 [unsure]

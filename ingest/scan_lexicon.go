@@ -203,7 +203,7 @@ func spelled(toks []token, abbr string) bool {
 // isEverydayWord tells whether an abbreviation in small letters is a common word: those count only as they are spelled.
 func isEverydayWord(word string) bool {
 	switch word {
-	case "can", "map", "cat", "tap", "app", "rest", "bed", "fan", "cap", "it", "is", "as", "or", "so", "do", "act", "art", "tip", "top", "mid", "mad", "sas", "abs", "cop", "dim", "has", "was", "lip", "pet", "pot", "ham":
+	case "can", "map", "cat", "tap", "app", "rest", "bed", "fan", "cap", "it", "is", "as", "or", "so", "do", "act", "art", "tip", "top", "mid", "mad", "sas", "abs", "cop", "dim", "air", "mil", "has", "was", "lip", "pet", "pot", "ham":
 		return true
 	}
 	return false

@@ -11,6 +11,15 @@ import (
 
 // nameRuns finds the rows of words in a sentence that may name a machine, and scores them by what stands around.
 func (x *Extractor) nameRuns(r *reading, s *sentence) []nameRun {
+	out := x.rowsOfNames(r, s)
+	for i := range out {
+		x.scoreRun(r, s, &out[i])
+	}
+	return out
+}
+
+// rowsOfNames finds the rows of words in a sentence that may name a machine.
+func (x *Extractor) rowsOfNames(r *reading, s *sentence) []nameRun {
 	if s.place == RegionHeading || s.place == RegionCode {
 		return nil
 	}
@@ -22,7 +31,6 @@ func (x *Extractor) nameRuns(r *reading, s *sentence) []nameRun {
 			i++
 			continue
 		}
-		x.scoreRun(r, s, &run)
 		out = append(out, run)
 		i = run.to
 	}

@@ -24,7 +24,7 @@ seem seems seemed read reads reading show shows showed showing shown measure mea
 replace replaced replacing change changed changing clean cleaned fit fitted fitting install installed swap swapped buy bought order ordered
 fix fixed repair repaired remove removed pull pulled push pushed turn turned start started stop stopped run ran running drop drops dropped
 need needs needed want wants wanted cost costs help helped new old used brand original genuine good bad fine ok okay perfect dead
-first last next whole complete entire own little big small bit lot well anyway please thanks though however instead completely
+pass passes passing first last next whole complete entire own little big small bit lot well anyway please thanks though however instead completely
 shop garage dealer home myself himself yourself euro euros dollar dollars pound pounds quid bucks eur usd gbp miles km hours
 because whatever either though plus minus don't cant wont isnt wasnt didnt doesnt havent hasnt im ive id ill its thats theres one ones
 actually finally nearly almost basically exactly probably properly freely straight easily slowly quickly slightly fully right away around
@@ -95,9 +95,18 @@ func (x *Extractor) named(s *sentence, from, to int, m mention) nounPhrase {
 
 // component gives the preferred name if the vocabulary knows the words, with words of position or state or without.
 func (x *Extractor) component(words string) (string, bool) {
-	name := x.v.CanonicalComponent(words)
-	_, ok := x.v.Component(name)
-	return name, ok
+	n := x.names.Of(words, func(words string) naming {
+		name := x.v.CanonicalComponent(words)
+		_, ok := x.v.Component(name)
+		return naming{name, ok}
+	})
+	return n.name, n.known
+}
+
+// naming is what the vocabulary calls a component.
+type naming struct {
+	name  string
+	known bool
 }
 
 // words gives the folded words of tokens from..to without articles and marks.
@@ -191,7 +200,7 @@ func isAdverb(word string) bool {
 func isStateWord(word string) bool {
 	return slices.Contains([]string{"new", "old", "used", "original", "genuine", "oem", "oe", "aftermarket", "replacement", "spare", "secondhand", "second",
 		"hand", "refurbished", "rebuilt", "reconditioned", "rewound", "brand", "faulty", "bad", "broken", "another", "my", "our", "his", "their", "its", "both",
-		"poor", "cheap", "decent", "proper", "fresh", "whole", "complete", "few", "some", "two", "three", "four", "one", "correct", "better", "same", "matched"}, word)
+		"poor", "cheap", "decent", "proper", "fresh", "whole", "complete", "few", "some", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "thirteen", "fourteen", "sixteen", "twenty", "dozen", "one", "correct", "better", "same", "matched"}, word)
 }
 
 // condition tells whether a component's word speaks of the state of the machine, the season or a way of testing instead:

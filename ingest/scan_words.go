@@ -37,7 +37,7 @@ func (t token) hasDigit() bool { return strings.ContainsFunc(t.word, unicode.IsD
 func tokens(text string, start, end int) []token {
 	seg := words.FromString(text[start:end])
 	seg.Joiners(&words.Joiners[string]{Middle: []rune("-/:&"), Leading: []rune("+-")})
-	var out []token
+	out := make([]token, 0, (end-start)/5+2)
 	at := start
 	for seg.Next() {
 		raw := seg.Value()
@@ -51,6 +51,9 @@ func tokens(text string, start, end int) []token {
 func appendTokens(out []token, raw string, at int) []token {
 	if strings.TrimSpace(raw) == "" {
 		return out
+	}
+	if word, ok := kb.FoldWord(raw); ok {
+		return append(out, token{start: at, end: at + len(raw), raw: raw, word: word})
 	}
 	folded := kb.FoldWords(raw)
 	if len(folded) == 0 {

@@ -32,6 +32,16 @@ func FoldWords(text string) []string {
 	return words
 }
 
+// FoldWord is FoldWords for a text that is one word of ASCII letters; it reports false for any other.
+func FoldWord(text string) (string, bool) {
+	for i := range len(text) {
+		if c := text[i] | 0x20; c < 'a' || c > 'z' {
+			return "", false
+		}
+	}
+	return singular(strings.ToLower(text)), text != ""
+}
+
 // IsArticle tells whether a folded word is an article, which phrases of the vocabulary leave out.
 func IsArticle(word string) bool { return word == "the" || word == "a" || word == "an" }
 

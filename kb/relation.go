@@ -22,6 +22,10 @@ const upstreamSteps = 3
 
 // Relation tells how a tested component stands to a possible culprit, both by any of their terms.
 func (v *Vocabulary) Relation(tested, culprit string) Relation {
+	return v.relations.Of([2]string{tested, culprit}, func(q [2]string) Relation { return v.relate(q[0], q[1]) })
+}
+
+func (v *Vocabulary) relate(tested, culprit string) Relation {
 	x, f := v.CanonicalComponent(tested), v.CanonicalComponent(culprit)
 	if x == f {
 		return Same

@@ -5,6 +5,8 @@ import (
 	"io/fs"
 	"slices"
 	"strings"
+
+	"ruledout/internal/memo"
 )
 
 //go:embed vocabulary/*.yaml
@@ -144,21 +146,33 @@ type Vocabulary struct {
 	absent     map[string][]string // key of a phrase -> names of the symptoms that it denies
 	phrases    func() []Phrase
 	version    string
+	canonical  *memo.Memo[termIn, string]
+	relations  *memo.Memo[[2]string, Relation]
 }
+
+// termIn is a term on machines of a family.
+type termIn struct{ term, family string }
+
+// maxKept is how many answers of a kind a vocabulary keeps.
+const maxKept = 1 << 14
 
 // table finds items by any of their terms.
 type table[T any] struct {
 	items  map[string]T        // by preferred name
 	byTerm map[string][]string // key of a term -> preferred names; several only where their families differ
 	names  []string            // sorted
+	keys   *memo.Memo[string, string]
 }
+
+// key is what a term is looked up by.
+func (t table[T]) key(term string) string { return t.keys.Of(term, termKey) }
 
 // find gives the name for a term: the item that is called so before those that are also called so.
 func (t table[T]) find(term string) (string, bool) {
-	key := termKey(term)
+	key := t.key(term)
 	names := t.byTerm[key]
 	for _, name := range names {
-		if termKey(name) == key {
+		if t.key(name) == key {
 			return name, true
 		}
 	}
@@ -187,7 +201,7 @@ func (v *Vocabulary) Component(term string) (Component, bool) { return v.compone
 // ComponentFor is Component for a machine of the family, which settles terms that mean different things on different
 // machines.
 func (v *Vocabulary) ComponentFor(term, family string) (Component, bool) {
-	for _, name := range v.components.byTerm[termKey(term)] {
+	for _, name := range v.components.byTerm[v.components.key(term)] {
 		if c := v.components.items[name]; slices.Contains(c.Families, family) {
 			return c, true
 		}
@@ -202,6 +216,10 @@ func (v *Vocabulary) CanonicalComponent(term string) string { return v.Canonical
 // CanonicalComponentFor is CanonicalComponent for a machine of the family (empty: any), which settles terms that mean
 // different things on different machines.
 func (v *Vocabulary) CanonicalComponentFor(term, family string) string {
+	return v.canonical.Of(termIn{term, family}, func(q termIn) string { return v.findCanonical(q.term, q.family) })
+}
+
+func (v *Vocabulary) findCanonical(term, family string) string {
 	plain := dropStateWords(Fold(term))
 	_, rest := SplitPosition(plain)
 	for _, candidate := range []string{term, plain, rest} {

@@ -16,6 +16,8 @@ import (
 	"sync"
 
 	"gopkg.in/yaml.v3"
+
+	"ruledout/internal/memo"
 )
 
 // loader builds a Vocabulary file by file. Names that items refer to are checked at the end, as they may stand in a later
@@ -31,6 +33,8 @@ type loader struct {
 func newLoader() *loader {
 	return &loader{
 		v: &Vocabulary{
+			canonical:  memo.New[termIn, string](maxKept),
+			relations:  memo.New[[2]string, Relation](maxKept),
 			components: newTable[Component](), methods: newTable[Method](), symptoms: newTable[SymptomTerm](),
 			kinds: newTable[MachineKind](), verbs: map[string]Action{}, hazards: map[string]Hazard{},
 			codes: map[string]CodeTerm{}, absent: map[string][]string{},
@@ -41,7 +45,7 @@ func newLoader() *loader {
 }
 
 func newTable[T any]() table[T] {
-	return table[T]{items: map[string]T{}, byTerm: map[string][]string{}}
+	return table[T]{items: map[string]T{}, byTerm: map[string][]string{}, keys: memo.New[string, string](maxKept)}
 }
 
 // place is where an item was read from. The line is looked for only when there is an error to tell.

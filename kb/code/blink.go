@@ -1,9 +1,10 @@
 package code
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
+
+	"regexp"
 )
 
 const countWord = `\d{1,2}|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve`

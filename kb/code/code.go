@@ -2,8 +2,9 @@ package code
 
 import (
 	"fmt"
-	"regexp"
 	"strings"
+
+	"regexp"
 )
 
 // Scheme names the system that a code belongs to.

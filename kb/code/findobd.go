@@ -1,8 +1,9 @@
 package code
 
 import (
-	"regexp"
 	"strings"
+
+	"regexp"
 )
 
 var (

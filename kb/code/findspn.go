@@ -1,10 +1,11 @@
 package code
 
 import (
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
+
+	"regexp"
 )
 
 const (

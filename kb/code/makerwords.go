@@ -1,8 +1,9 @@
 package code
 
 import (
-	"regexp"
 	"strings"
+
+	"regexp"
 )
 
 // A maker's code has no form of its own: F12 is a fuse, a key, a terminal or a fault. What stands around it tells, and one

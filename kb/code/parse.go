@@ -3,9 +3,10 @@ package code
 import (
 	"errors"
 	"fmt"
-	"regexp"
 	"strconv"
 	"strings"
+
+	"regexp"
 )
 
 const (

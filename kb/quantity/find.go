@@ -1,10 +1,11 @@
 package quantity
 
 import (
-	"regexp"
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"regexp"
 )
 
 // Found is a quantity in running text.

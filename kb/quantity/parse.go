@@ -4,9 +4,10 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
+
+	"regexp"
 )
 
 const (
