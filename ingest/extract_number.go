@@ -189,6 +189,9 @@ func (s *sentence) signed(t token) (start, end int) {
 // readingLead tells whether the words before the number at token i introduce what an instrument shows.
 func (s *sentence) readingLead(i int) bool {
 	j := i - 1
+	if j < 0 {
+		return false
+	}
 	for j > 0 && (isAbout(s.toks[j].word) || s.toks[j].raw == "~" || s.toks[j].raw == "+") {
 		j--
 	}
