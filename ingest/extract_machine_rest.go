@@ -79,9 +79,9 @@ func orElse(a, b string) string {
 }
 
 var (
-	distanceForm = regexp.MustCompile(`(?i)\b(\d[\d,. ]*\d|\d)\s*(k)?\s*(miles?|mi|km|kms|kilometers?|kilometres?|k)\b`)
-	hoursForm    = regexp.MustCompile(`(?i)\b(\d[\d,. ]*\d|\d)\s*(?:print |running |engine |operating )?(?:hours?|hrs?|h)\b`)
-	cyclesForm   = regexp.MustCompile(`(?i)\b(\d[\d,. ]*\d|\d)\s*(?:coffees|cups|cycles|copies|prints|starts|washes)\b`)
+	distanceForm = regexp.MustCompile(`(?i)\b(\d{1,3}(?:[,. ]\d{3})+|\d+(?:[.,]\d+)?)\s*(k)?\s*(miles?|mi|km|kms|kilometers?|kilometres?|k)\b`)
+	hoursForm    = regexp.MustCompile(`(?i)\b(\d{1,3}(?:[,. ]\d{3})+|\d+(?:[.,]\d+)?)\s*(?:print |running |engine |operating )?(?:hours?|hrs?|h)\b`)
+	cyclesForm   = regexp.MustCompile(`(?i)\b(\d{1,3}(?:[,. ]\d{3})+|\d+)\s*(?:coffees|cups|cycles|copies|prints|starts|washes)\b`)
 )
 
 // fillRest reads what stands beside the name: kind, odometer, hours, cycles.

@@ -72,5 +72,7 @@ func wordSet(words string) map[string]bool {
 
 var shortToken = regexp.MustCompile(`(?i)^(?:[a-z]-?\d{1,3}|f\d{1,2}[ /-]?e\d{1,2}|[a-z]:\d{1,3}|[a-z]{1,2}\d{1,2}[.-]\d{1,2}|0x[0-9a-f]{1,4}|e(?:rr|rror)[-:.]?\d{1,4}|er[-:.]?\d{1,4}|fc[-:.]?\d{1,4}|al[-:.]?\d{1,4})$`)
 
+var tiedForm = regexp.MustCompile(`^[A-Z]{2,4}-\d{2,4}$`)
+
 // usualForm is what most displays show; seen twice it needs no other cue.
 var usualForm = regexp.MustCompile(`^(?:[EFH]|ER|AL)\d{1,3}$`)
