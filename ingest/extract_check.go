@@ -61,7 +61,10 @@ func (s *sentence) withoutEnds(list []*testFound) []*testFound {
 	}
 	path := list[at]
 	c := s.clauseAt(path.from)
-	return slices.DeleteFunc(list, func(t *testFound) bool { return t != path && t.reading == nil && t.from >= c.from && t.to <= c.to })
+	return slices.DeleteFunc(list, func(t *testFound) bool {
+		open := t.reading == nil || t.reading.Bound == kb.BoundOpen
+		return t != path && open && t.from >= c.from && t.to <= c.to
+	})
 }
 
 // isWholeMachine tells whether a name is of the machine as such, whose failing is the complaint and no check.
