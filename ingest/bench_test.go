@@ -5,9 +5,8 @@ import (
 	"fmt"
 	"html"
 	"io/fs"
-	"runtime/metrics"
+	"runtime"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
@@ -17,199 +16,138 @@ import (
 
 	"ruledout/ingest"
 	"ruledout/internal/demo"
+	"ruledout/internal/testkit"
+	"ruledout/kb"
 )
 
-// demoPosts gives the texts of all posts of the demo: varied enough that what is kept between sentences helps no more than in life.
-var demoPosts = sync.OnceValues(func() ([]string, error) {
-	var texts []string
-	err := fs.WalkDir(demo.Files(), ".", func(name string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
-			return err
+// The demo's posts, told by many people, make the long threads of these benchmarks: varied text, and as much of it as wanted.
+
+// demoPosts gives the texts of the demo's plain write-ups, a paragraph each.
+func demoPosts(b *testing.B) []string {
+	b.Helper()
+	files := demo.Files()
+	names, err := fs.Glob(files, "*.md")
+	require.NoError(b, err)
+	var out []string
+	for _, name := range names {
+		data, err := fs.ReadFile(files, name)
+		require.NoError(b, err)
+		_, body, ok := strings.Cut(strings.TrimPrefix(string(data), "---\n"), "\n---\n")
+		if !ok {
+			body = string(data)
 		}
-		data, err := fs.ReadFile(demo.Files(), name)
-		if err != nil {
-			return err
-		}
-		threads, err := ingest.Read(ingest.File{Name: name, Data: data}, ingest.Options{})
-		if err != nil {
-			return nil // a table, which is read by columns that are named
-		}
-		for _, th := range threads {
-			for _, p := range th.Posts {
-				texts = append(texts, p.Text)
+		for _, p := range strings.Split(body, "\n\n") {
+			if p = strings.TrimSpace(p); len(p) > 80 && !strings.HasPrefix(p, "#") && !strings.HasPrefix(p, ">") {
+				out = append(out, p)
 			}
 		}
-		return nil
-	})
-	return texts, err
-})
-
-// longThread makes a write-up of so many posts by a third as many people, as a page or in Markdown; each post holds so many of the
-// demo's.
-func longThread(tb testing.TB, posts, each int, page bool) ingest.File {
-	tb.Helper()
-	texts, err := demoPosts()
-	require.NoError(tb, err)
-	var b strings.Builder
-	name := "long.md"
-	if page {
-		name = "long.html"
-		b.WriteString("<!DOCTYPE html><html><head><title>Brisk 3, no heat</title></head><body><h1>Brisk 3, no heat</h1>\n")
-	} else {
-		b.WriteString("# Brisk 3, no heat\n\n")
 	}
-	for i := range posts {
-		who, day := i%(posts/3+1), i%28+1
-		if page {
-			fmt.Fprintf(&b, "<div class=\"msg\"><b class=\"who\">poster_%d</b> <time datetime=\"2024-03-%02d\">%d March 2024</time><div class=\"txt\">", who, day, day)
-		} else {
-			fmt.Fprintf(&b, "## poster_%d - %d March 2024\n\n", who, day)
-		}
-		for k := range each {
-			text := texts[(i*each+k)%len(texts)]
-			if page {
-				text = "<p>" + strings.ReplaceAll(html.EscapeString(text), "\n\n", "</p>\n<p>") + "</p>"
-			}
-			b.WriteString(text + "\n\n")
-		}
-		if page {
-			b.WriteString("</div></div>\n")
-		}
-	}
-	return ingest.File{Name: name, Data: []byte(b.String())}
+	require.Greater(b, len(out), 50)
+	return out
 }
 
-// draftsOf does what a dry run of adding does: reading, masking, extraction.
-func draftsOf(tb testing.TB, x *ingest.Extractor, f ingest.File) (posts, cases int) {
-	tb.Helper()
-	threads, err := ingest.Read(f, ingest.Options{})
-	require.NoError(tb, err)
-	for _, th := range threads {
-		posts += len(th.Posts)
-		cases += len(x.Extract(th))
+// markdownThread writes a thread of n posts.
+func markdownThread(posts []string, n int) []byte {
+	var b bytes.Buffer
+	fmt.Fprintf(&b, "---\ntitle: Brisk 3 loses power, P0087\nurl: https://forum.example/t/%d\n---\n\n", n)
+	for i := range n {
+		fmt.Fprintf(&b, "## writer_%d, 2024-03-%02d %02d:%02d\n\n%s\n\n", i%(n/4+1), i%27+1, i%24, i%60, posts[(i*7)%len(posts)])
 	}
-	return posts, cases
+	return b.Bytes()
 }
 
-// seconds gives the shortest of some runs.
-func seconds(runs int, do func()) float64 {
-	best := 0.0
-	for i := range runs {
-		begin := time.Now()
-		do()
-		if took := time.Since(begin).Seconds(); i == 0 || took < best {
-			best = took
-		}
+// htmlThread writes the same thread as a page with repeated blocks.
+func htmlThread(posts []string, n int) []byte {
+	var b bytes.Buffer
+	b.WriteString("<!doctype html><html><head><title>Brisk 3 loses power, P0087</title></head><body><h1>Brisk 3 loses power, P0087</h1><div class=\"list\">")
+	for i := range n {
+		fmt.Fprintf(&b, `<div class="entry"><div class="who">writer_%d</div><time datetime="2024-03-%02dT%02d:%02d:00Z">March %d</time><div class="body"><p>%s</p></div></div>`,
+			i%(n/4+1), i%27+1, i%24, i%60, i%27+1, html.EscapeString(posts[(i*7)%len(posts)]))
 	}
-	return best
+	b.WriteString("</div></body></html>")
+	return b.Bytes()
 }
 
-// BenchmarkMarkdown reports how many times longer a dry run takes than the Markdown library's own parsing and rendering of the bytes.
-func BenchmarkMarkdown(b *testing.B) {
-	benchmarkAgainst(b, longThread(b, 300, 1, false), func(data []byte) {
+// readAll reads a file into drafts, as "add --dry-run" does, and gives how many cases there are.
+func readAll(b *testing.B, x *ingest.Extractor, name string, data []byte) int {
+	threads, err := ingest.Read(ingest.File{Name: name, Data: data}, ingest.Options{})
+	require.NoError(b, err)
+	cases := 0
+	for _, t := range threads {
+		cases += len(x.Extract(t))
+	}
+	return cases
+}
+
+func benchReader(b *testing.B) *ingest.Extractor {
+	b.Helper()
+	voc, err := kb.BuiltinVocabulary()
+	require.NoError(b, err)
+	return ingest.NewExtractor(voc)
+}
+
+// BenchmarkReadMarkdown measures reading a thread into drafts beside goldmark's parse and render of the same bytes.
+func BenchmarkReadMarkdown(b *testing.B) {
+	x, data := benchReader(b), markdownThread(demoPosts(b), 200)
+	render := func() {
 		var out bytes.Buffer
 		require.NoError(b, goldmark.Convert(data, &out))
-	})
+	}
+	b.SetBytes(int64(len(data)))
+	for b.Loop() {
+		readAll(b, x, "thread.md", data)
+	}
+	b.ReportMetric(testkit.Seconds(func() { readAll(b, x, "thread.md", data) })/testkit.Seconds(render), "of-goldmark")
 }
 
-// BenchmarkHTML reports how many times longer a dry run takes than the HTML library's parsing of the bytes.
-func BenchmarkHTML(b *testing.B) {
-	benchmarkAgainst(b, longThread(b, 300, 1, true), func(data []byte) {
+// BenchmarkReadHTML measures the same beside net/html's parse.
+func BenchmarkReadHTML(b *testing.B) {
+	x, data := benchReader(b), htmlThread(demoPosts(b), 200)
+	parse := func() {
 		_, err := nethtml.Parse(bytes.NewReader(data))
 		require.NoError(b, err)
-	})
-}
-
-func benchmarkAgainst(b *testing.B, f ingest.File, bare func([]byte)) {
-	x := extractor(b)
-	draftsOf(b, x, f)
-	library := seconds(20, func() { bare(f.Data) })
-	reading := seconds(5, func() {
-		_, err := ingest.Read(f, ingest.Options{})
-		require.NoError(b, err)
-	})
-	b.SetBytes(int64(len(f.Data)))
-	best := 0.0
-	for b.Loop() {
-		took := seconds(1, func() { draftsOf(b, x, f) })
-		if best == 0 || took < best {
-			best = took
-		}
 	}
-	b.ReportMetric(best/library, "x-library")
-	b.ReportMetric(reading/library, "x-library-reading")
+	b.SetBytes(int64(len(data)))
+	for b.Loop() {
+		readAll(b, x, "thread.html", data)
+	}
+	b.ReportMetric(testkit.Seconds(func() { readAll(b, x, "thread.html", data) })/testkit.Seconds(parse), "of-net/html")
 }
 
-// BenchmarkLength reports the time for threads of two and four times the length in times of that for the single length: 2 and 4 where
-// time is linear.
-func BenchmarkLength(b *testing.B) {
-	x := extractor(b)
-	lengths := [3]ingest.File{longThread(b, 300, 2, false), longThread(b, 600, 2, false), longThread(b, 1200, 2, false)}
-	draftsOf(b, x, lengths[0])
+// BenchmarkReadLong measures threads of one, two and four times the length: the time is to grow no faster than they do. The longest is of
+// 5,000 posts.
+func BenchmarkReadLong(b *testing.B) {
+	x, posts := benchReader(b), demoPosts(b)
 	var took [3]float64
 	for b.Loop() {
-		for i, f := range lengths {
-			took[i] = seconds(3, func() { draftsOf(b, x, f) })
+		for i, n := range []int{1250, 2500, 5000} {
+			data := markdownThread(posts, n)
+			begin := time.Now()
+			readAll(b, x, "thread.md", data)
+			took[i] = time.Since(begin).Seconds()
 		}
 	}
-	b.ReportMetric(took[1]/took[0], "x-at-2")
-	b.ReportMetric(took[2]/took[0], "x-at-4")
+	b.ReportMetric(took[1]/took[0], "2x/1x")
+	b.ReportMetric(took[2]/took[0], "4x/1x")
+	b.ReportMetric(took[2], "s/5000-posts")
 }
 
-// BenchmarkTenMegabytes reads one thread of 5,000 posts and reports its rate and the most that was alive in memory, in times of its bytes.
-func BenchmarkTenMegabytes(b *testing.B) {
-	x := extractor(b)
-	f := longThread(b, 5000, 7, false)
-	b.SetBytes(int64(len(f.Data)))
-	peak := uint64(0)
-	for b.Loop() {
-		peak = max(peak, peakOf(func() {
-			posts, cases := draftsOf(b, x, f)
-			require.Equal(b, 5000, posts)
-			require.Positive(b, cases)
-		}))
+// BenchmarkReadMemory measures what is alive at the end of reading one thread beside its length, and that many threads one after the other
+// leave nothing behind.
+func BenchmarkReadMemory(b *testing.B) {
+	x, data := benchReader(b), markdownThread(demoPosts(b), 1000)
+	live := func() float64 {
+		runtime.GC()
+		var m runtime.MemStats
+		runtime.ReadMemStats(&m)
+		return float64(m.HeapAlloc)
 	}
-	b.ReportMetric(float64(peak)/float64(len(f.Data)), "x-memory")
-}
-
-// BenchmarkManyFiles reads sixty threads one after the other and reports the most that was alive in memory, in times of what it is for one
-// of them: 1 where memory is bounded by the largest thread.
-func BenchmarkManyFiles(b *testing.B) {
-	x := extractor(b)
-	f := longThread(b, 600, 2, false)
-	draftsOf(b, x, f)
-	one := peakOf(func() { draftsOf(b, x, f) })
-	many := uint64(0)
+	readAll(b, x, "thread.md", data)
+	before := live()
 	for b.Loop() {
-		many = peakOf(func() {
-			for range 60 {
-				draftsOf(b, x, f)
-			}
-		})
-	}
-	b.ReportMetric(float64(many)/float64(one), "x-memory-of-one")
-}
-
-// peakOf gives the most bytes that a collection found alive while something was done.
-func peakOf(do func()) uint64 {
-	const live = "/gc/heap/live:bytes"
-	sample := []metrics.Sample{{Name: live}}
-	done, out := make(chan struct{}), make(chan uint64)
-	go func() {
-		peak := uint64(0)
-		for tick := time.NewTicker(time.Millisecond); ; {
-			metrics.Read(sample)
-			peak = max(peak, sample[0].Value.Uint64())
-			select {
-			case <-done:
-				tick.Stop()
-				out <- peak
-				return
-			case <-tick.C:
-			}
+		for range 3 {
+			readAll(b, x, "thread.md", data)
 		}
-	}()
-	do()
-	close(done)
-	return <-out
+	}
+	b.ReportMetric((live()-before)/float64(len(data)), "left-behind/length")
 }

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"slices"
 	"strings"
-	"sync"
 	"time"
 
 	"ruledout/internal/memo"
@@ -52,22 +51,11 @@ func (x *Extractor) Extract(t Thread) []kb.Case {
 	r := x.scanThread(t)
 	x = x.forFamily(r)
 	x.heats = r.missesHeat()
-	each(len(r.byPost), func(n int) {
-		for _, s := range r.byPost[n] {
-			x.components(s) // what a person says is read with what others spoke of before
-		}
-	})
-	drafts := make([]*kb.Case, len(r.people))
-	each(len(r.people), func(i int) {
-		if c, ok := x.caseOf(r, r.people[i]); ok {
-			citeOnce(&c)
-			drafts[i] = &c
-		}
-	})
 	var out []kb.Case
-	for _, c := range drafts {
-		if c != nil {
-			out = append(out, *c)
+	for _, p := range r.people {
+		if c, ok := x.caseOf(r, p); ok {
+			citeOnce(&c)
+			out = append(out, c)
 		}
 	}
 	return out
@@ -122,12 +110,14 @@ type reading struct {
 	smallWords map[string]bool // words that stand somewhere in small letters
 	title      *sentence
 	people     []*person
-	byPost     [][]*sentence
 	byName     map[string]*person // by name without regard to case
-	index      func() *wordIndex  // made when first asked
+	index      *wordIndex         // made when first asked
+	posts      map[int][]own      // sentences by post, in order of people; made when first asked
+	asked      map[int][]ownWanted
 	site       *sentence
 	machine    machineRead // of the thread's starter
 	solved     bool        // the title says so
+	complaint  string      // the first symptom of the thread's starter
 }
 
 // person is one author with their sentences in order.
@@ -141,7 +131,7 @@ type person struct {
 
 // scanThread cuts the thread into people and sentences and finds all phrases.
 func (x *Extractor) scanThread(t Thread) *reading {
-	r := &reading{thread: t, byName: map[string]*person{}, index: sync.OnceValue(func() *wordIndex { return newWordIndex(t.Posts) })}
+	r := &reading{thread: t, byName: map[string]*person{}}
 	texts := []string{t.Title}
 	for _, p := range t.Posts {
 		texts = append(texts, p.Text)
@@ -152,16 +142,17 @@ func (x *Extractor) scanThread(t Thread) *reading {
 	r.smallWords = map[string]bool{}
 	lower := strings.ToLower(t.Title)
 	r.solved = strings.Contains(lower, "solved") && !strings.Contains(lower, "unsolved") || strings.Contains(lower, "[fixed]") || strings.HasSuffix(lower, "sorted")
-	r.codes, r.byPost = make([][]code.Found, len(t.Posts)), make([][]*sentence, len(t.Posts))
+	r.codes = make([][]code.Found, len(t.Posts))
+	sents := make([][]*sentence, len(t.Posts))
 	each(len(t.Posts), func(n int) {
-		r.codes[n], r.byPost[n] = context.Find(t.Posts[n].Text), scanPost(n, t.Posts[n])
-		for _, s := range r.byPost[n] {
+		r.codes[n], sents[n] = context.Find(t.Posts[n].Text), scanPost(n, t.Posts[n])
+		for _, s := range sents[n] {
 			x.understandSentence(s)
 		}
 	})
 	for n, p := range t.Posts {
 		who := r.personNamed(p.Author)
-		for _, s := range r.byPost[n] {
+		for _, s := range sents[n] {
 			who.sents = append(who.sents, s)
 			r.learnSmall(s)
 		}

@@ -4,7 +4,7 @@ import (
 	"slices"
 	"strings"
 
-	"ruledout/internal/pattern"
+	"regexp"
 	"ruledout/kb"
 	"ruledout/kb/code"
 	"ruledout/kb/limit"
@@ -49,7 +49,7 @@ func (x *Extractor) Understand(words string) kb.Case {
 	return c
 }
 
-var bareCode = pattern.MustCompile(`\b[A-Z]{1,4}-?\d{1,5}\b`)
+var bareCode = regexp.MustCompile(`\b[A-Z]{1,4}-?\d{1,5}\b`)
 
 // bareCodes takes what looks like a maker's code and names no machine for one: who asks gives codes without saying that they are.
 func bareCodes(words string, taken []bool, c *kb.Case) {
@@ -198,8 +198,8 @@ func cutKind(fields []string, v *kb.Vocabulary) (rest []string, kind string) {
 }
 
 var (
-	ofForm     = pattern.MustCompile(`(?i)^(.+?)\s+(?:of|on|at|across)\s+(?:the\s+)?(.+)$`)
-	resultForm = pattern.MustCompile(`(?i)\s*(?:[=:]|\bis\b|\bwas\b|\breads?\b|,|\s)\s*(pass(?:ed)?|ok|okay|good|fine|fail(?:ed|s)?|bad|faulty|inconclusive|unclear|open)\s*$`)
+	ofForm     = regexp.MustCompile(`(?i)^(.+?)\s+(?:of|on|at|across)\s+(?:the\s+)?(.+)$`)
+	resultForm = regexp.MustCompile(`(?i)\s*(?:[=:]|\bis\b|\bwas\b|\breads?\b|,|\s)\s*(pass(?:ed)?|ok|okay|good|fine|fail(?:ed|s)?|bad|faulty|inconclusive|unclear|open)\s*$`)
 )
 
 // ParseTest reads "coil resistance of heater relay" or "TEST of COMPONENT = 84 ohm" or "... = pass".
@@ -260,7 +260,7 @@ func readValue(value string, t *kb.Test) error {
 	return nil
 }
 
-var limitWord = pattern.MustCompile(`(?i)[,;]?\s+limits?:?\s+`)
+var limitWord = regexp.MustCompile(`(?i)[,;]?\s+limits?:?\s+`)
 
 // cutLimit parts "84 ohm limit 75 to 95 ohm".
 func cutLimit(s string) (value, stated string, found bool) {

@@ -22,6 +22,8 @@ type testFound struct {
 	near     bool      // the component stands right before its reading
 	limited  bool      // the text gives the limit
 	culprit  bool      // the part is that of the repair beside it
+	takesUp  bool      // the reading is said to be as before
+	beside   bool      // the component only stands somewhere before or after the reading
 	guess    bool      // nothing in the sentence names the component
 	spends   *sentence // whose words of outcome tell the result of this test, not of a repair
 	relative int       // tokens between component and verdict, for choosing among several
@@ -33,9 +35,14 @@ func (x *Extractor) testsIn(f *focus, s *sentence, next *sentence, index int, fi
 		return nil
 	}
 	out := x.readingTests(f, s, next)
-	out = append(out, x.trialTests(f, s, next, fixes)...)
+	trials := x.trialTests(f, s, next, fixes)
+	if len(trials) > 0 {
+		out = slices.DeleteFunc(out, func(t *testFound) bool { return t.takesUp }) // the reading tells what the trial did
+	}
+	out = append(out, trials...)
 	out = append(out, x.stateTests(f, s, out, fixes)...)
 	out = append(out, x.findings(f, s, next, out, fixes)...)
+	out = s.withoutEnds(out)
 	slices.SortStableFunc(out, func(a, b *testFound) int { return a.from - b.from })
 	out = slices.DeleteFunc(out, func(t *testFound) bool {
 		return t.reading == nil && (!t.known && !x.headKnown(t.comp) || isWholeMachine(t.comp))
@@ -46,6 +53,20 @@ func (x *Extractor) testsIn(f *focus, s *sentence, next *sentence, index int, fi
 	return out
 }
 
+// withoutEnds leaves out what a test of a path says of its ends: "no continuity between pin 3 and the control unit" is about the wiring.
+func (s *sentence) withoutEnds(list []*testFound) []*testFound {
+	at := slices.IndexFunc(list, func(t *testFound) bool { return t.name == "continuity test" && t.comp == "wiring" })
+	if at < 0 {
+		return list
+	}
+	path := list[at]
+	c := s.clauseAt(path.from)
+	return slices.DeleteFunc(list, func(t *testFound) bool {
+		open := t.reading == nil || t.reading.Bound == kb.BoundOpen
+		return t != path && open && t.from >= c.from && t.to <= c.to
+	})
+}
+
 // isWholeMachine tells whether a name is of the machine as such, whose failing is the complaint and no check.
 func isWholeMachine(name string) bool {
 	return slices.Contains([]string{"engine", "car", "machine", "vehicle", "truck", "van", "bike", "tractor", "boat", "boiler", "motor vehicle"}, name)
@@ -54,6 +75,9 @@ func isWholeMachine(name string) bool {
 // headKnown tells whether the last word of a name is one of the vocabulary's, or one that names parts.
 func (x *Extractor) headKnown(name string) bool {
 	_, ok := x.component(lastWord(name))
+	if words := strings.Fields(name); !ok && len(words) > 2 {
+		_, ok = x.component(strings.Join(words[len(words)-2:], " ")) // "outdoor heat exchanger"
+	}
 	return ok
 }
 
@@ -104,6 +128,12 @@ func (s *sentence) judgesNot(v mention) bool {
 	if last := s.toks[v.to-1].word; (last == "it" && s.toks[v.from].word == "had" || v.to-v.from == 1 && last == "soaked" && s.has2(v.to, "in")) && v.to < len(s.toks) && !s.toks[v.to].mark {
 		return true // "the charger had it full", "soaked in cleaner"
 	}
+	if v.to-v.from == 1 && s.toks[v.from].word == "plugged" && s.toks[max(v.from-1, 0)].mark && (v.to >= len(s.toks) || slices.Contains([]string{"in", "up", "back", "it", "them", "together"}, s.toks[v.to].word)) {
+		return true // what somebody did
+	}
+	if v.from > 2 && s.toks[v.from-3].word == "when" && isBackWord(s.toks[v.from-2].word) && isCopula(s.toks[v.from-1].word) || v.from > 1 && s.toks[v.from-2].word == "when" && slices.Contains([]string{"its", "theyre", "hes", "shes"}, s.toks[v.from-1].word) {
+		return true // "24 V when it is stuck" tells when
+	}
 	if w := s.toks[v.to-1].word; (w == "unplugged" || w == "disconnected" || w == "removed") && slices.ContainsFunc(s.toks[max(v.from-4, 0):v.from], func(t token) bool { return t.word == "with" }) {
 		return true // the condition of another check
 	}
@@ -132,6 +162,9 @@ func isWeakVerdict(word string) bool {
 func (x *Extractor) judge(s, next *sentence, from, to, limit int) (kb.Result, int) {
 	c := s.clauseAt(from)
 	for _, v := range s.verdicts(from, min(limit, len(s.toks))) {
+		if v.from >= to && x.ofOther(s, v, c, to) {
+			break
+		}
 		if v.from >= to || v.to <= from {
 			if s.clauseAt(v.from).kind != advised || v.from < c.to {
 				return v.result, v.to
@@ -139,7 +172,7 @@ func (x *Extractor) judge(s, next *sentence, from, to, limit int) (kb.Result, in
 		}
 	}
 	for _, v := range s.verdicts(c.from, from) {
-		if !v.weak {
+		if !v.weak && !slices.ContainsFunc(s.toks[max(v.from-4, c.from):v.from], func(t token) bool { return t.word == "with" }) {
 			return v.result, to
 		}
 	}
@@ -151,29 +184,46 @@ func (x *Extractor) judge(s, next *sentence, from, to, limit int) (kb.Result, in
 	return "", to
 }
 
+// ofOther tells whether a judgement stands in a clause of its own that names another part before it: "241 V at the terminals, fuse on
+// the board is good".
+func (x *Extractor) ofOther(s *sentence, v verdict, c clause, to int) bool {
+	vc := s.clauseAt(v.from)
+	if vc.from < c.to {
+		return false
+	}
+	return slices.ContainsFunc(x.partsIn(s), func(np nounPhrase) bool {
+		return np.from >= max(vc.from, to) && np.from <= skipMarks(s, vc.from)+1 && np.to <= v.from && !np.oblique && !x.isQuantity(np.name)
+	}) && s.toks[skipMarks(s, vc.from)].word != "so" && s.toks[vc.from].word != "so"
+}
+
 // hasDigits tells whether a number stands among the tokens.
 func hasDigits(toks []token) bool { return slices.ContainsFunc(toks, token.hasDigit) }
 
 // stateTests finds parts of which the writer says how they were found: "the elbow has split", "plug's not melted".
 func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes []*fixFound) []*testFound {
 	var out []*testFound
-	comps := slices.DeleteFunc(slices.Clone(x.components(s)), func(np nounPhrase) bool { return isConsumable(np.name) || isTool(np) })
+	comps := slices.DeleteFunc(x.components(s), func(np nounPhrase) bool { return isConsumable(np.name) || isTool(np) })
 	testing := x.testingVerb(s)
 	for _, v := range s.verdicts(0, len(s.toks)) {
 		c := s.clauseAt(v.from)
-		if c.kind != told || s.asked || x.inSymptom(s, v) || takenTest(have, v) || takenTest(out, v) || coveredBy(fixes, v.from) {
+		if c.kind != told || s.asked || x.inSymptom(s, v) || takenTest(have, v) || takenTest(out, v) || s.doneWith(fixes, c, v) {
+			continue
+		}
+		if v.result == kb.Fail && !testing && s.onlyFails(v) {
 			continue
 		}
 		np, gap, ok := x.judged(f, s, c, comps, v)
 		if ok && s.setBy(np, v) {
 			continue
 		}
-		np = s.ownerBefore(comps, np)
+		np = x.withoutBox(s.ownerBefore(comps, np))
 		np = f.complete(np, s)
 		if v.result == kb.Pass && (isUserLamp(np.raw) || s.onlyClears(v)) {
 			continue
 		}
-		np = x.wholeOf(f, s, comps, np)
+		if whole := x.wholeOf(f, s, comps, np); whole.name != np.name {
+			np = f.complete(whole, s)
+		}
 		if !ok || isFluidWord(np.name) || v.weak && !testing && gap > 2 || v.weak && !testing && v.result == kb.Fail && gap > 1 {
 			continue
 		}
@@ -185,6 +235,8 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		if i := slices.IndexFunc(out, func(t *testFound) bool { return t.comp == np.name }); i >= 0 {
 			if v.result == kb.Fail && !v.weak {
 				out[i].result, out[i].to = kb.Fail, max(out[i].to, v.to)
+			} else if s.toks[c.from].word == "but" && v.result == kb.Pass {
+				out[i].result, out[i].to = kb.Pass, max(out[i].to, v.to) // "dirty but moved fine"
 			}
 			continue
 		}
@@ -194,8 +246,40 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 			t.from, t.to = v.from, v.to
 		}
 		out = append(out, t)
+		out = append(out, x.listed(f, s, c, comps, np, t)...)
 	}
 	return out
+}
+
+// doneWith tells whether a judgement lies within the words of a repair, and not in a clause of its own before the verb of it.
+func (s *sentence) doneWith(fixes []*fixFound, c clause, v verdict) bool {
+	return slices.ContainsFunc(fixes, func(fx *fixFound) bool {
+		return v.from >= fx.from && v.from < fx.to && !(v.result == kb.Pass && v.to <= c.to && s.clauseAt(fx.to-1).from >= c.to)
+	})
+}
+
+// listed gives the same judgement for the other parts of a list that the judged part ends: "fuses, relays and grounds all check out".
+func (x *Extractor) listed(f *focus, s *sentence, c clause, comps []nounPhrase, np nounPhrase, t *testFound) []*testFound {
+	if np.from >= len(s.toks) || np.to > t.to || t.from != np.from {
+		return nil
+	}
+	var out []*testFound
+	for _, more := range x.listEnding(s, comps, np) {
+		if more.from == np.from || more.oblique || x.isQuantity(more.name) || isPiece(more.raw) {
+			continue
+		}
+		o := *t
+		more = f.complete(more, s)
+		o.comp, o.known, o.from, o.relative = more.name, more.known, more.from, 2
+		out = append(out, &o)
+	}
+	return out
+}
+
+// onlyFails tells whether a judgement says no more than that something does not work, which is a complaint unless it was tested.
+func (s *sentence) onlyFails(v verdict) bool {
+	words := s.words(v.from, v.to)
+	return slices.Contains([]string{"packed up", "packed in"}, words)
 }
 
 // setBy tells whether a judgement only says in which state a part was put for another check: "with the chain bent it drops to 3.9 V".
@@ -208,6 +292,14 @@ func (s *sentence) setBy(np nounPhrase, v verdict) bool {
 		i--
 	}
 	return i >= 0 && s.toks[i].word == "with" && v.from-np.to <= 1 && v.from >= np.to && !slices.Contains([]string{"missing", "cracked", "corroded", "burnt", "melted"}, s.toks[v.from].word)
+}
+
+// withoutBox gives, for the case that an unknown name puts around a known part ("isolator box", "pump housing"), the part.
+func (x *Extractor) withoutBox(np nounPhrase) nounPhrase {
+	if np.known || !slices.Contains([]string{"box", "housing", "casing", "body", "assembly", "unit", "case", "shell", "enclosure", "block"}, lastWord(np.name)) {
+		return np
+	}
+	return x.knownOf(np, "")
 }
 
 // ownerBefore gives, for "the hose and its connections", the hose.
@@ -240,7 +332,19 @@ func isUserLamp(raw string) bool {
 
 // isPiece tells whether a name is of a small piece of something, which only that something tells from others.
 func isPiece(raw string) bool {
-	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud"}, raw)
+	for {
+		first, rest, ok := strings.Cut(raw, " ")
+		if !ok || !isDamage(first) && !slices.Contains([]string{"male", "female", "single", "green", "middle", "centre", "center", "outer", "inner", "bad", "bent", "furry", "ceramic", "bronze", "plastic", "brass", "tiny", "little", "small"}, first) {
+			break
+		}
+		raw = rest
+	}
+	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud", "core", "strand", "conductor", "finger", "bush", "bushing", "rotor", "plunger", "armature", "winding", "stem"}, raw)
+}
+
+// isLimb tells whether a name is of a limb of something, which says little without it: "the arm on the switch".
+func isLimb(raw string) bool {
+	return slices.Contains([]string{"arm", "lever", "tab", "tip", "blade", "foot", "edge", "corner", "pivot", "spindle", "hinge", "lip"}, lastWord(raw))
 }
 
 // isJoint tells whether a name is of a soldered joint or of a bore, seat or pin that only its holder tells from others: "dry joint",
@@ -262,7 +366,15 @@ func isJoint(raw string) bool {
 // wholeOf gives, for a small piece without a name of its own ("pin", "seat", "nut"), the part spoken of before it, to which it
 // belongs.
 func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPhrase) nounPhrase {
+	if isConnector(np.raw) {
+		return x.plugOf(f, s, comps, np)
+	}
 	if !isPiece(np.raw) {
+		np = x.innerOf(np)
+		if whole, ok := s.holderOf(comps, np); ok && isLimb(np.raw) {
+			np.name, np.known = whole.name, whole.known
+			return np
+		}
 		if whole, ok := s.holderOf(comps, np); ok && isJoint(np.raw) {
 			np.name, np.known = whole.name, whole.known
 		} else if last, ok := f.last(); ok && isJoint(np.raw) {
@@ -280,6 +392,18 @@ func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPh
 	if whole, ok := nearestBefore(comps, 0, np.from); ok && whole.name != np.name {
 		np.name, np.known = whole.name, whole.known
 		return np
+	}
+	if whole, ok := nearestBefore(comps, 0, np.from); ok && isConnector(lastWord(whole.raw)) {
+		np.name, np.known = whole.name, whole.known
+		return np
+	}
+	if np.raw == "pin" || np.raw == "terminal" {
+		plug := np
+		plug.name, plug.raw = "plug", "plug"
+		if plug = x.plugOf(f, s, comps, plug); plug.name != "plug" {
+			np.name, np.known = plug.name, plug.known
+			return np
+		}
 	}
 	if f.bad.name != "" && f.badAge <= 2 {
 		np.name, np.known = f.bad.name, f.bad.known
@@ -299,6 +423,10 @@ func (s *sentence) holderOf(comps []nounPhrase, np nounPhrase) (nounPhrase, bool
 		return nounPhrase{}, false
 	}
 	for _, whole := range comps {
+		if whole.from > at && whole.to+1 < len(s.toks) && slices.Contains([]string{"side", "end", "half"}, s.toks[whole.to].word) && s.toks[whole.to+1].word == "of" {
+			at = whole.to + 1 // "on the loom side of the plug"
+			continue
+		}
 		if whole.from > at && whole.from-at <= 4 && whole.oblique && !isPiece(whole.raw) {
 			return whole, true
 		}
@@ -327,9 +455,9 @@ func (x *Extractor) wiringOf(f *focus, s *sentence, comps []nounPhrase, np nounP
 // the one after it ("a cracked seal"), else, where the clause names nothing itself, the one of a clause before; and how many words lie
 // between.
 func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, v verdict) (nounPhrase, int, bool) {
-	if np, ok := nearestBefore(comps, c.from, v.from); ok {
+	if np, ok := nearestBefore(comps, c.from, v.from); ok && !(np.oblique && s.pronounIn(np.to, v.from)) {
 		if s.tied(np.to, v.from, v.weak) {
-			return np, v.from - np.to, v.from-np.to <= 7
+			return np, s.gapTo(comps, np, v.from), v.from-np.to <= 7
 		}
 		return nounPhrase{}, 0, false
 	}
@@ -338,13 +466,23 @@ func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, 
 			return np, np.from - v.to, true
 		}
 	}
+	if np, ok := x.oneOf(f, s, comps, c, v); ok {
+		return np, 1, true
+	}
 	if v.weak && !s.pronounLeads(c, v) {
 		return nounPhrase{}, 0, false
 	}
 	if s.namesNothing(c, v) {
 		if np, ok := priorPart(s, comps, c); ok {
+			if s.pronounLeads(c, v) {
+				return np, 1, true
+			}
 			return np, 3, true
 		}
+	}
+	if v.to < len(s.toks) && s.toks[v.to].word == "it" && v.to-v.from >= 2 && v.result == kb.Fail {
+		np, ok := f.last() // "could blow straight through it"
+		return np, 4, ok
 	}
 	if first := s.toks[skipMarks(s, c.from)].word; first == "it" || first == "they" || first == "mine" {
 		np, ok := f.last()
@@ -353,12 +491,35 @@ func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, 
 	return nounPhrase{}, 0, false
 }
 
+// gapTo counts the words between a part and a judgement on it, without those that only say where the part is: "the fuse on the board is
+// good".
+func (s *sentence) gapTo(comps []nounPhrase, np nounPhrase, to int) int {
+	if np.to < len(s.toks) && slices.Contains([]string{"on", "in", "of", "at", "for", "to", "from", "behind", "under"}, s.toks[np.to].word) {
+		for _, place := range comps {
+			if place.from > np.to && place.from-np.to <= 3 && place.to <= to && place.oblique {
+				return to - place.to
+			}
+		}
+	}
+	return to - np.to
+}
+
+// pronounIn tells whether "it" or "they" begins a statement between two tokens: "under the cover it had gone green".
+func (s *sentence) pronounIn(from, to int) bool {
+	for i := from; i+1 < to; i++ {
+		if w := s.toks[i].word; (w == "it" || w == "they") && isCopula(s.toks[i+1].word) {
+			return true
+		}
+	}
+	return false
+}
+
 // priorPart gives the part that the clauses before c speak of: the nearest of those that the writer tells of.
 func priorPart(s *sentence, comps []nounPhrase, c clause) (nounPhrase, bool) {
 	for start, n := c.from, 0; start > 0 && n < 3; n++ {
 		prior := s.clauseBefore(start)
 		if np, ok := nearestBefore(comps, prior.from, prior.to); ok {
-			return np, prior.kind == told || prior.kind == planned
+			return np, (prior.kind == told || prior.kind == planned) && !(np.oblique && s.pronounIn(np.to, prior.to))
 		}
 		if prior.to == 0 {
 			break
@@ -393,6 +554,12 @@ func isBackWord(word string) bool {
 func (s *sentence) namesNothing(c clause, v verdict) bool {
 	for i := skipMarks(s, c.from); i < v.from; i++ {
 		t := s.toks[i]
+		if t.word == "its" || t.word == "their" {
+			for i+1 < v.from && !isCopula(s.toks[i+1].word) {
+				i++ // what is of the part spoken of
+			}
+			continue
+		}
 		if t.mark || isCopula(t.word) || isAdverb(t.word) || isNegation(t.word) || kb.IsArticle(t.word) || isConjunction(t.word) || isStateWord(t.word) || isFlaw(t.word) || isPast(strings.ToLower(t.raw)) || isBackWord(t.word) {
 			continue
 		}
@@ -452,7 +619,7 @@ func (x *Extractor) inSymptom(s *sentence, v verdict) bool {
 func (x *Extractor) testingVerb(s *sentence) bool {
 	return slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == kb.TermMethod }) || slices.ContainsFunc(s.toks, func(t token) bool {
 		return slices.Contains([]string{"checked", "tested", "measured", "inspected", "look", "looked", "metered", "check", "meter", "read", "verified", "found", "scoped", "felt",
-			"ohmed", "examined", "confirmed"}, t.word)
+			"ohmed", "examined", "confirmed"}, t.word) || slices.Contains([]string{"opened", "unplugged", "stripped", "dismantled"}, strings.ToLower(t.raw))
 	})
 }
 

@@ -1,6 +1,7 @@
 package ingest_test
 
 import (
+	"fmt"
 	"strings"
 	"sync"
 	"testing"
@@ -107,4 +108,19 @@ func FuzzUnderstand(f *testing.F) {
 		c := extractor(t).Understand(s)
 		require.Empty(t, c.Validate())
 	})
+}
+
+// BenchmarkExtract reads a thread of forty pages of twenty posts.
+func BenchmarkExtract(b *testing.B) {
+	th := ingest.Thread{Key: "k", Kind: ingest.KindThread, Title: "Brisk 3 no heat, P1B77"}
+	text := "2019 Halden Brisk 3, 81,200 km, P1B77 stored. No cabin heat. Heater relay coil 84 ohm, book says 80 to 90. Replaced the heater fuse, no change. " +
+		"Found the heater wiring harness chafed through behind the glove box. I think it could be the module. Repaired the harness and it has been fine for 3,000 km."
+	for i := range 800 {
+		th.Posts = append(th.Posts, ingest.Post{N: i + 1, Author: fmt.Sprint("author ", i%30), Text: text})
+	}
+	x := ingest.NewExtractor(words(b))
+	b.SetBytes(int64(len(text) * len(th.Posts)))
+	for b.Loop() {
+		x.Extract(th)
+	}
 }

@@ -6,7 +6,6 @@ import (
 	"strings"
 	"unicode"
 
-	"ruledout/internal/pattern"
 	"ruledout/kb"
 )
 
@@ -148,7 +147,7 @@ func allLetters(s string) bool {
 	return s != "" && strings.IndexFunc(s, func(r rune) bool { return !unicode.IsLetter(r) && r != '-' && r != '\'' }) < 0
 }
 
-var displacement = pattern.MustCompile(`^\d\.\d[a-zA-Z]{0,3}$`)
+var displacement = regexp.MustCompile(`^\d\.\d[a-zA-Z]{0,3}$`)
 
 // displacementAfter finds an engine size that stands alone between marks shortly after the name: "Lodge minivan, 3.6, 88k".
 func displacementAfter(s *sentence, at int) string {
@@ -163,8 +162,8 @@ func displacementAfter(s *sentence, at int) string {
 }
 
 var (
-	yearForm  = pattern.MustCompile(`^(19[5-9]\d|20[0-4]\d)$`)
-	shortYear = pattern.MustCompile(`^['’]?(\d\d)$`)
+	yearForm  = regexp.MustCompile(`^(19[5-9]\d|20[0-4]\d)$`)
+	shortYear = regexp.MustCompile(`^['’]?(\d\d)$`)
 )
 
 func (r *reading) isCode(s *sentence, t token) bool {
@@ -224,8 +223,11 @@ func (x *Extractor) scoreRun(r *reading, s *sentence, run *nameRun) {
 
 // namedByOthers tells whether posts of other people hold one of the fields.
 func (r *reading) namedByOthers(post int, fields []string) bool {
+	if r.index == nil {
+		r.index = newWordIndex(r.thread.Posts)
+	}
 	return slices.ContainsFunc(fields, func(f string) bool {
-		return len(f) >= shortestIndexed && r.index().byOthers(post, strings.ToLower(f))
+		return len(f) >= shortestIndexed && r.index.byOthers(post, strings.ToLower(f))
 	})
 }
 
@@ -272,7 +274,11 @@ func (x *Extractor) kindNear(s *sentence, from, to int) bool {
 
 // yearAfter finds the year of make within a few words after the name.
 func (x *Extractor) yearAfter(s *sentence, at int) int {
+	told := slices.ContainsFunc(s.toks[:min(at, len(s.toks))], func(t token) bool { return t.word == "had" || t.word == "did" || t.word == "saw" })
 	for i := at; i < min(at+14, len(s.toks)); i++ {
+		if told && i > 0 && (s.toks[i-1].word == "in" || s.toks[i-1].word == "since") && yearOf(s, i) != 0 {
+			return 0 // when it happened
+		}
 		if y := yearOf(s, i); y != 0 && len(s.toks[i].raw) == 4 && (i-at < 5 || s.has2(i+1, "build", "model", "plate", "reg", "vintage", "built", "registered") || slices.Contains([]string{"in", "from", "of", "year", "about", "built", "new", "early", "late", "since", "bought", "installed", "commissioned", "fitted", "registered", "spring",
 			"summer", "autumn", "winter", "fall", "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december"}, s.toks[i-1].word)) {
 			return y

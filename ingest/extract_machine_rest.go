@@ -5,7 +5,7 @@ import (
 	"strconv"
 	"strings"
 
-	"ruledout/internal/pattern"
+	"regexp"
 	"ruledout/kb"
 	"ruledout/kb/code"
 )
@@ -69,7 +69,7 @@ func (x *Extractor) fillField(r *reading, m *kb.Machine, label, value string) {
 	}
 }
 
-var fourDigits = pattern.MustCompile(`\b(?:19[5-9]\d|20[0-4]\d)\b`)
+var fourDigits = regexp.MustCompile(`\b(?:19[5-9]\d|20[0-4]\d)\b`)
 
 func orElse(a, b string) string {
 	if a != "" {
@@ -79,9 +79,9 @@ func orElse(a, b string) string {
 }
 
 var (
-	distanceForm = pattern.MustCompile(`(?i)\b(\d[\d,. ]*\d|\d)\s*(k)?\s*(miles?|mi|km|kms|kilometers?|kilometres?|k)\b`)
-	hoursForm    = pattern.MustCompile(`(?i)\b(\d[\d,. ]*\d|\d)\s*(?:print |running |engine |operating )?(?:hours?|hrs?|h)\b`)
-	cyclesForm   = pattern.MustCompile(`(?i)\b(\d[\d,. ]*\d|\d)\s*(?:coffees|cups|cycles|copies|prints|starts|washes)\b`)
+	distanceForm = regexp.MustCompile(`(?i)\b(\d{1,3}(?:[,. ]\d{3})+|\d+(?:[.,]\d+)?)\s*(k)?\s*(miles?|mi|km|kms|kilometers?|kilometres?|k)\b`)
+	hoursForm    = regexp.MustCompile(`(?i)\b(\d{1,3}(?:[,. ]\d{3})+|\d+(?:[.,]\d+)?)\s*(?:print |running |engine |operating )?(?:hours?|hrs?|h)\b`)
+	cyclesForm   = regexp.MustCompile(`(?i)\b(\d{1,3}(?:[,. ]\d{3})+|\d+)\s*(?:coffees|cups|cycles|copies|prints|starts|washes)\b`)
 )
 
 // fillRest reads what stands beside the name: kind, odometer, hours, cycles.

@@ -4,12 +4,12 @@ import (
 	"slices"
 	"strings"
 
-	"ruledout/internal/pattern"
+	"regexp"
 	"ruledout/kb"
 	"ruledout/kb/quantity"
 )
 
-var bareForm = pattern.MustCompile(`(?:^|[\s(,/~])([+-]\d{1,2}(?:[.,]\d)?)(?:[\s),./]|$)`)
+var bareForm = regexp.MustCompile(`(?:^|[\s(,/~])([+-]\d{1,2}(?:[.,]\d)?)(?:[\s),./]|$)`)
 
 // bareNumbers gives signed numbers without a unit where fuel trims are spoken of: those are per cent.
 func (x *Extractor) bareNumbers(f *focus, s *sentence, text string, have []quantity.Found) []quantity.Found {
@@ -17,6 +17,9 @@ func (x *Extractor) bareNumbers(f *focus, s *sentence, text string, have []quant
 	unit := soleUnit(have)
 	if len(have) == 0 {
 		unit = f.unit
+		if unit != "" && s.ohms() {
+			unit = "ohm"
+		}
 	}
 	trims := strings.Contains(lower, "trim") || strings.Contains(lower, "ltft") || strings.Contains(lower, "stft")
 	if unit != "" && unit != "%" && (!trims || len(have) > 0) {
@@ -51,7 +54,7 @@ func soleUnit(have []quantity.Found) string {
 	return unit
 }
 
-var spokenForm = pattern.MustCompile(`(?i)(?:\b(?:reads?|measured|measures|shows?|showed|got|dropped to|down to|sags? to|up to|sitting at|sits at|stays at|back to|still|steady at|holds|held|now|is now|it is|get)\s+(?:only |about |around |just )?|^|[(,]\s*)(\d+[.,]\d+|\.\d+)(?:[\s,.;)]|$)|(?:\b(?:reads?|measured|showed|dropped to|down to|sags? to|sitting at|sits at|stays at)\s+(?:only |about |around |just )?)(\d+)(?:[\s,.;)]|$)`)
+var spokenForm = regexp.MustCompile(`(?i)(?:\b(?:reads?|measured|measures|shows?|showed|got|dropped to|down to|sags? to|up to|sitting at|sits at|stays at|back to|still|steady at|holds|held|now|is now|it is|get)\s+(?:only |about |around |just )?|^|[(,]\s*)(\d+[.,]\d+|\.\d+)(?:[\s,.;)]|$)|(?:\b(?:reads?|measured|showed|dropped to|down to|sags? to|sitting at|sits at|stays at)\s+(?:only |about |around |just )?)(\d+)(?:[\s,.;)]|$)`)
 
 // spokenNumbers gives numbers that a verb of reading introduces, in the unit of the sentence: "marked 25-31 uF, this one shows
 // 28".
@@ -72,7 +75,7 @@ func spokenNumbers(text, unit string, have []quantity.Found) []quantity.Found {
 	return out
 }
 
-var thingAfter = pattern.MustCompile(`(?i)^\s*(?:[a-z]+s\b|mm|cm|m\b|k\b|litres?|liters?|diesel|petrol|turbo|hp|per|x\b|times|and\b|to\b|-|–|inch|foot|ft|v\d)`)
+var thingAfter = regexp.MustCompile(`(?i)^\s*(?:[a-z]+s\b|mm|cm|m\b|k\b|litres?|liters?|diesel|petrol|turbo|hp|per|x\b|times|and\b|to\b|-|–|inch|foot|ft|v\d)`)
 
 // countsThings tells whether what follows a number is what it counts: "2 caps".
 func countsThings(rest string) bool { return thingAfter.MatchString(rest) }
@@ -92,6 +95,9 @@ func (s *sentence) sharedNumbers(unit string, have []quantity.Found) []quantity.
 		if countsThings(s.text[end:s.end]) && !s.joinsQuantity(i, have) || labelsNumber(s, i) || len(t.word) == 4 && !strings.Contains(t.word, ".") && unit != "bar" && unit != "kPa" {
 			continue
 		}
+		if s.inRange(i) {
+			continue
+		}
 		if !strings.Contains(t.word, ".") && !s.readingLead(i) && !s.joinsQuantity(i, have) {
 			continue
 		}
@@ -104,6 +110,14 @@ func (s *sentence) sharedNumbers(unit string, have []quantity.Found) []quantity.
 		}
 	}
 	return out
+}
+
+// inRange tells whether the number at token i is one end of a range, which states a limit: "4.75 to 5.25".
+func (s *sentence) inRange(i int) bool {
+	dash := func(t token) bool { return t.word == "to" || t.mark && (t.raw == "-" || t.raw == "–") }
+	after := i+2 < len(s.toks) && dash(s.toks[i+1]) && s.toks[i+2].hasDigit()
+	before := i >= 2 && dash(s.toks[i-1]) && s.toks[i-2].hasDigit() && !(i >= 3 && s.toks[i-3].word == "from")
+	return after && !(i >= 1 && s.toks[i-1].word == "from") || before
 }
 
 // joinsQuantity tells whether the number at token i is joined to a quantity right after it: "0.6 and 0.7 ohm", "1.1 / 1.1 / 1.2 ohm".
@@ -175,6 +189,9 @@ func (s *sentence) signed(t token) (start, end int) {
 // readingLead tells whether the words before the number at token i introduce what an instrument shows.
 func (s *sentence) readingLead(i int) bool {
 	j := i - 1
+	if j < 0 {
+		return false
+	}
 	for j > 0 && (isAbout(s.toks[j].word) || s.toks[j].raw == "~" || s.toks[j].raw == "+") {
 		j--
 	}

@@ -4,7 +4,7 @@ import (
 	"slices"
 	"strings"
 
-	"ruledout/internal/pattern"
+	"regexp"
 	"ruledout/kb"
 	"ruledout/kb/quantity"
 )
@@ -14,6 +14,7 @@ type measured struct {
 	quantity.Found
 	from, to int
 	limit    bool
+	former   *float64 // what it went from, in the same unit
 }
 
 // readingTests finds the readings of a sentence with what they were taken of and how they were judged.
@@ -29,20 +30,29 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		if !ok || isFluidWord(np.name) {
 			continue
 		}
-		np = x.knownOf(np)
+		np = x.knownOf(np, q.Unit)
 		np = f.complete(measuredName(x.ownerOf(gaugeOf(np, q)), q), s)
+		if np.raw == "joint" || isPiece(np.raw) && np.raw != "wire" && np.from < len(s.toks) && !np.guess {
+			np = x.readPiece(f, s, np)
+		}
+		np = x.heldOf(f, s, x.chargingOf(s, x.innerOf(np), q), q)
+		np = f.ofIts(np, s)
 		f.noteReading(q.Unit, np)
 		limit := len(s.toks)
 		if i+1 < len(all) && !all[i+1].limit {
 			limit = all[i+1].from
 		}
 		t := &testFound{sent: s, comp: np.name, known: np.known, reading: readingFrom(s, q)}
-		t.guess = np.guess
+		t.takesUp = s.takesUp(q)
+		t.guess, t.beside = np.guess, np.oblique || np.from < c.from
 		t.near = !np.oblique && !np.guess && np.from < q.from && q.from-np.to <= 3 && np.from >= c.from && np.to <= q.from
 		t.name, t.method = x.methodIn(s, methodByUnit(q.Unit))
 		t.from, t.to = min(q.from, np.from), max(q.to, min(np.to, len(s.toks)))
 		result, end := x.judge(s, next, t.from, t.to, limit)
 		t.result = result
+		if q.Value != 0 && s.nothingAllowed() {
+			t.result = passIf(q.Unit == "V" && q.Value <= 0.2)
+		}
 		if lim := x.limitFor(all, i, s, next); lim != nil {
 			t.result = conform(t.reading, lim, t.result)
 			t.limited = true
@@ -53,8 +63,13 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		if t.result == "" && q.Bound == quantity.Open {
 			t.result = kb.Fail // no path where one is measured for; a switch that should be open is said to be so
 		}
-		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to) || s.fellTo(np, q)) {
+		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to) || s.fellTo(np, q) || q.Unit == "V" && s.idles(q.to) || s.suddenly(q)) {
 			t.result = kb.Fail
+		}
+		if t.result == "" {
+			if lim := f.askedLimit(q, np.name); lim != nil {
+				t.result = conform(t.reading, lim, "")
+			}
 		}
 		if t.result == "" {
 			t.result = tradeLimit(s, q, np)
@@ -71,9 +86,14 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 }
 
 // knownOf gives, for a name that the vocabulary does not know but whose first words it does, the part that those name: a "motor phase"
-// is of the motor.
-func (x *Extractor) knownOf(np nounPhrase) nounPhrase {
-	if np.known || isQuantityWord(lastWord(np.name)) || lastWord(np.name) == "supply" {
+// is of the motor; resistance measured along "sensor wires" is of their wiring.
+func (x *Extractor) knownOf(np nounPhrase, unit string) nounPhrase {
+	head := lastWord(np.name)
+	if np.known || isQuantityWord(head) || head == "supply" || unit == "" && isConnector(head) {
+		return np
+	}
+	if words := strings.Fields(np.name); len(words) > 1 && (head == "wire" || head == "lead") && strings.HasSuffix(unit, "ohm") {
+		np.name = strings.Join(words[:len(words)-1], " ") + " wiring"
 		return np
 	}
 	for _, word := range []string{np.raw, np.name} {
@@ -100,6 +120,8 @@ func (x *Extractor) measuredIn(f *focus, s *sentence) []measured {
 	text := s.text[s.start:s.end]
 	found := quantity.Find(text)
 	found = append(found, openReadings(s, text)...)
+	found = append(found, spelledNumbers(text)...)
+	found = append(found, x.toldByUse(s, text, found)...)
 	found = append(found, x.bareNumbers(f, s, text, found)...)
 	found = append(found, x.partNumbers(s, found)...)
 	slices.SortStableFunc(found, func(a, b quantity.Found) int { return a.Start - b.Start })
@@ -107,16 +129,24 @@ func (x *Extractor) measuredIn(f *focus, s *sentence) []measured {
 	for _, q := range found {
 		q.Start, q.End = q.Start+s.start, q.End+s.start
 		m := measured{Found: q, from: tokenAt(s, q.Start), to: tokenAfter(s, q.End)}
-		if q.Assumed && !meterWords.MatchString(strings.ToLower(text)) || isWeather(s, q) {
+		if q.Assumed && !f.wantsOhms() && !meterWords.MatchString(strings.ToLower(text)) || isWeather(s, q) {
 			continue
 		}
-		if m.from >= m.to || !isMeter(q) || x.isNominal(s, m) || isCondition(s, m) || isPace(s, m) {
+		if m.from >= m.to || !isMeter(q) && !isTimed(s, m) || isTarget(s, m) || x.isNominal(s, m) || isCondition(s, m) || isPace(s, m) {
 			continue
 		}
 		m.limit = isLimit(s, m, len(out) > 0)
 		out = append(out, m)
 	}
-	return out
+	all := slices.Clone(out)
+	for i := range out {
+		if i > 0 && isFormer(s, all, i-1) && all[i-1].Unit == out[i].Unit {
+			out[i].former = &all[i-1].Value
+		}
+	}
+	return slices.DeleteFunc(out, func(m measured) bool {
+		return isFormer(s, all, slices.IndexFunc(all, func(o measured) bool { return o.from == m.from }))
+	})
 }
 
 func tokenAt(s *sentence, at int) int {
@@ -145,7 +175,9 @@ func isMeter(q quantity.Found) bool {
 	return false
 }
 
-var meterWords = pattern.MustCompile(`\b(ohm|ohms|meter|multimeter|continuity|circuit|resistance|line|coil|winding|sensor|measured|loop|section|thermistor|probe|resistor|pot|potentiometer|element|solenoid|injector|wire|wiring|pin)\b`)
+var meterWords = regexp.MustCompile(`\b(ohm|ohms|meter|multimeter|continuity|circuit|resistance|line|coil|winding|sensor|measured|loop|section|thermistor|probe|resistor|pot|potentiometer|element|solenoid|injector|wire|wiring|pin)\b`)
+
+var spreadOpen = regexp.MustCompile(`\b(spread|bent|wide|propped|held|stuck|left|half|fully|pushed|wedged|jammed|forced|pried|prised|swung|splayed|opened) $`)
 
 // openReadings gives open circuits where the words around speak of a meter or a circuit.
 func openReadings(s *sentence, text string) []quantity.Found {
@@ -157,6 +189,9 @@ func openReadings(s *sentence, text string) []quantity.Found {
 	for _, q := range quantity.FindOpen(text) {
 		word := strings.ToLower(text[q.Start:q.End])
 		rest := strings.TrimLeft(strings.ToLower(text[q.End:]), " ")
+		if word == "open" && q.Start > 0 && spreadOpen.MatchString(strings.ToLower(text[:q.Start])) {
+			continue // a shape or position, no circuit
+		}
 		if word == "open" && !strings.HasPrefix(rest, "line") && !endsStatement(rest) {
 			continue
 		}
@@ -172,7 +207,7 @@ func endsStatement(rest string) bool {
 // isWeather tells whether a temperature speaks of the weather or the room.
 func isWeather(s *sentence, q quantity.Found) bool {
 	return (q.Unit == "°C" || q.Unit == "°F") && slices.ContainsFunc(s.toks, func(t token) bool {
-		return slices.Contains([]string{"morning", "weather", "outside", "frost", "ambient", "winter", "night", "summer", "kitchen", "room", "day", "hour"}, t.word)
+		return slices.Contains([]string{"morning", "weather", "outside", "frost", "ambient", "winter", "night", "spell", "heatwave", "summer", "kitchen", "room", "day", "hour"}, t.word)
 	})
 }
 
@@ -206,6 +241,12 @@ func isCondition(s *sentence, m measured) bool {
 	case "on":
 		return m.Unit == "V" && slices.Contains([]float64{12, 24, 48, 110, 115, 120, 230, 240, 400}, m.Value)
 	case "at":
+		if m.Unit == "uA" || strings.HasSuffix(m.Unit, "ohm") {
+			return false // nobody sets those
+		}
+		if before == "set" || before == "rated" || before == "adjusted" {
+			return false // a limit
+		}
 		insulation := m.Unit == "V" && m.Value >= 250 && slices.ContainsFunc(s.toks, func(t token) bool {
 			return slices.Contains([]string{"insulation", "isolation", "megger", "meggered", "earth", "chassis"}, t.word)
 		})
@@ -215,8 +256,10 @@ func isCondition(s *sentence, m measured) bool {
 			before = s.toks[m.from-3].word
 		}
 		return slices.Contains([]string{"torqued", "set", "charged", "tightened", "wound", "pumped", "heated", "warmed", "turned", "blown", "pressurised", "pressurized", "inflated", "cranked", "raised", "revved", "wind", "filled", "topped", "torque", "tighten", "pump", "heat", "inflate"}, before)
-	case "torqued", "within", "about", "every":
-		return prev == "torqued" || prev == "within"
+	case "within":
+		return m.Unit == "°C" || m.Unit == "%" || m.Unit == "mm" // "within 8 mV of each other" tells how even they are
+	case "torqued":
+		return true
 	}
 	return false
 }
@@ -272,6 +315,8 @@ func methodByUnit(unit string) string {
 		return "flow"
 	case "rpm", "km/h", "mph":
 		return "scan data"
+	case "s", "min":
+		return "timing"
 	case "mm":
 		return "measurement"
 	case "ms":

@@ -15,11 +15,39 @@ func isFluidWord(name string) bool {
 // readOf gives what a reading was taken of: the component or measured quantity before it in its clause, the one after "at",
 // "on", "across", the nearest in the clauses before, or what was spoken of last.
 func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool) {
-	comps := slices.DeleteFunc(slices.Clone(x.components(s)), func(np nounPhrase) bool {
-		return isConsumable(np.name) || isTool(np) || showsReadings(np.raw) || isRating(np.raw) || s.isReference(np) || s.heldBy(np) || isElectric(m.Unit) && carriesNoCurrent(np)
+	if np, ok := x.groundBetween(s, m); ok {
+		return np, true
+	}
+	if np, ok := x.labelled(s, m); ok {
+		f.recent = append(f.recent, np)
+		return np, true
+	}
+	if np, ok := x.eachTo(f, s, m); ok {
+		return np, true
+	}
+	if np, ok := x.fromFarEnd(s, m); ok {
+		return np, true
+	}
+	np, ok := x.readOfPart(f, s, m)
+	if ok && isBareQuantity(np.name) {
+		if part, found := x.quantityOf(s, np, m); found {
+			return part, true
+		}
+		if part, found := f.device(); found && (np.raw == "air gap" || np.raw == "gap") {
+			part.from, part.to, part.guess = np.from, np.to, true
+			return part, true
+		}
+	}
+	return np, ok
+}
+
+// readOfPart gives what the words around a reading name.
+func (x *Extractor) readOfPart(f *focus, s *sentence, m measured) (nounPhrase, bool) {
+	comps := slices.DeleteFunc(x.components(s), func(np nounPhrase) bool {
+		return isConsumable(np.name) || isTool(np) || showsReadings(np.raw) || isRating(np.raw) || s.isReference(np) || s.heldBy(np) || s.setState(np) || isElectric(m.Unit) && carriesNoCurrent(np) || methodByUnit(m.Unit) == "pressure" && carriesNoPressure(np)
 	})
 	c := s.clauseAt(m.from)
-	if np, ok := s.concluded(comps, c); ok {
+	if np, ok := s.concluded(x.partsOrGauges(s), c); ok {
 		return np, true
 	}
 	if first := s.toks[c.from]; c.from > 0 && first.mark && (first.raw == ":" || first.raw == "=" || first.raw == "(") {
@@ -39,6 +67,9 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 		return np, true
 	}
 	if np, ok := x.quantityPhrase(s, c.from, m.from); ok {
+		return np, true
+	}
+	if np, ok := x.subjectOf(s, c, m); ok {
 		return np, true
 	}
 	for _, np := range comps {
@@ -67,10 +98,31 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 			return nounPhrase{from: m.from, to: m.to, name: name, known: true}, true
 		}
 	}
+	if methodByUnit(m.Unit) == "capacitance" {
+		cap := nounPhrase{name: "capacitor", raw: "capacitor", known: true, from: m.from, to: m.to}
+		return f.complete(cap, s), true
+	}
+	if np, ok := x.pressureHere(m); ok {
+		return np, true
+	}
+	if np, ok := f.answers(m); ok {
+		return np, true
+	}
 	np, ok := f.last()
-	ok = ok && !(isElectric(m.Unit) && carriesNoCurrent(np))
+	if again, found := f.readIn(m.Unit); found && methodByUnit(m.Unit) == "pressure" && (!ok || carriesNoPressure(np)) {
+		np, ok = again, true
+	}
+	ok = ok && !(isElectric(m.Unit) && carriesNoCurrent(np)) && !(methodByUnit(m.Unit) == "pressure" && carriesNoPressure(np))
 	np.from, np.to, np.guess = m.from, m.to, true
 	return np, ok
+}
+
+// pressureHere gives the pressure that a reading without a name is of: the gas at a burner where it is in mbar.
+func (x *Extractor) pressureHere(m measured) (nounPhrase, bool) {
+	if m.Unit != "mbar" || m.Value > 100 || x.family != "heating" && x.family != "domestic" {
+		return nounPhrase{}, false
+	}
+	return nounPhrase{name: "gas pressure", raw: "gas pressure", known: true, from: m.from, to: m.to, guess: true}, true
 }
 
 // isElectric tells whether a unit is one of a meter's electrical ranges.
@@ -81,6 +133,11 @@ func isElectric(unit string) bool {
 // carriesNoCurrent tells whether a name is of something on which no electrical reading is taken.
 func carriesNoCurrent(np nounPhrase) bool {
 	return slices.Contains([]string{"fluid", "oil", "coolant", "fuel", "tank", "hose", "pipe", "filter", "belt", "gasket", "seal", "radiator", "reservoir", "impeller", "shield", "tyre", "tire", "piston", "pulley", "wheel", "windscreen", "window", "door", "bolt", "bearing", "rim", "tooth", "tray", "hull", "cap"}, lastWord(np.name))
+}
+
+// carriesNoPressure tells whether a name is of something on which no pressure is read.
+func carriesNoPressure(np nounPhrase) bool {
+	return slices.Contains([]string{"window", "windscreen", "lead", "cable", "wire", "wiring", "harness", "loom", "fuse", "relay", "bracket", "door", "seat", "plug", "connector", "battery", "ecu", "module", "lamp", "light", "motor", "coil", "bolt"}, lastWord(np.name))
 }
 
 // isReference tells whether a name only says against what was measured: "to earth", "to the casing".
@@ -99,8 +156,9 @@ func (x *Extractor) supplyAt(s *sentence, comps []nounPhrase, m measured, c clau
 	if m.Unit != "V" || m.Value < 1 {
 		return nounPhrase{}, false
 	}
+	c = s.withGround(c)
 	for _, np := range comps {
-		if np.to > c.to || np.from < c.from || np.from >= m.to && np.from-m.to > 6 {
+		if np.to > c.to || np.from < c.from || np.from >= m.to && np.from-m.to > 8 {
 			continue
 		}
 		at := np.from - 1
@@ -125,6 +183,18 @@ func (x *Extractor) supplyAt(s *sentence, comps []nounPhrase, m measured, c clau
 		return np, true
 	}
 	return nounPhrase{}, false
+}
+
+// withGround gives the clause of a voltage with the next one where that only adds the ground: "13.9 V and a good ground at the plug".
+func (s *sentence) withGround(c clause) clause {
+	if c.to >= len(s.toks) || s.toks[c.to].word != "and" {
+		return c
+	}
+	next := s.clauseAt(c.to)
+	if slices.ContainsFunc(s.toks[next.from:min(next.from+5, next.to)], func(t token) bool { return t.word == "ground" || t.word == "earth" }) {
+		c.to = next.to
+	}
+	return c
 }
 
 // takesUp tells whether the reading at m is of what was read before: "9.5 psi at the head now", "still 4.2 V".
@@ -154,12 +224,14 @@ func gaugeOf(np nounPhrase, m measured) nounPhrase {
 // measuredName names what was read where the part's own word says less: the pressure in a rail or line, a capacitor called a cap.
 func measuredName(np nounPhrase, m measured) nounPhrase {
 	switch head := lastWord(np.raw); {
-	case methodByUnit(m.Unit) == "pressure" && slices.Contains([]string{"rail", "line", "manifold"}, head):
+	case methodByUnit(m.Unit) == "pressure" && slices.Contains([]string{"rail", "line", "manifold", "filter", "hose", "pipe", "gallery", "circuit"}, head):
 		np.name, np.known = np.name+" pressure", false
 	case (m.Unit == "km/h" || m.Unit == "mph") && head == "wheel":
 		np.name, np.known = np.name+" speed", false
 	case m.Unit == "ohm" && strings.HasPrefix(np.raw, "can ") && (head == "high" || head == "low" || head == "h" || head == "l"):
 		np.name, np.known = "can bus wiring", true
+	case methodByUnit(m.Unit) == "pressure" && np.raw == "cap":
+		np.name, np.known = "pressure cap", true
 	case methodByUnit(m.Unit) == "capacitance" && head == "cap":
 		np.name, np.known = strings.TrimSuffix(np.raw, "cap")+"capacitor", np.raw == "cap"
 	}
@@ -172,7 +244,7 @@ func (x *Extractor) ownerOf(np nounPhrase) nounPhrase {
 	if len(words) < 2 {
 		words = strings.Fields(np.name)
 	}
-	if n := len(words) - 1; n > 0 && (!x.isKnownQuantity(np.name) || words[n] == "voltage" && words[0] != "supply" || words[n] == "slip") && slices.Contains([]string{"current", "resistance", "voltage", "drop", "output", "stud", "terminal", "post", "plus", "winding", "duty", "slip", "signal", "output"}, words[n]) {
+	if n := len(words) - 1; n > 0 && (!x.isKnownQuantity(np.name) || words[n] == "voltage" && words[0] != "supply" || words[n] == "slip" || words[n] == "gap") && slices.Contains([]string{"current", "resistance", "voltage", "drop", "output", "stud", "terminal", "post", "plus", "winding", "duty", "slip", "signal", "output", "gap"}, words[n]) {
 		raw := strings.Join(words[:n], " ")
 		if name, known := x.component(raw); known && !isPiece(raw) {
 			np.raw, np.known = raw, known
@@ -208,6 +280,13 @@ func (s *sentence) concluded(comps []nounPhrase, c clause) (nounPhrase, bool) {
 		}
 	}
 	return nounPhrase{}, false
+}
+
+// partsOrGauges gives the parts of a sentence and the gauges of the machine, which a comparison can clear.
+func (x *Extractor) partsOrGauges(s *sentence) []nounPhrase {
+	return slices.DeleteFunc(x.components(s), func(np nounPhrase) bool {
+		return isConsumable(np.name) || isTool(np) && np.raw != "gauge" || isRating(np.raw)
+	})
 }
 
 // showsReadings tells whether a name is of what a reading was seen on, not of what it was taken of.
@@ -251,6 +330,33 @@ func (x *Extractor) quantityPhrase(s *sentence, from, to int) (nounPhrase, bool)
 	return nounPhrase{}, false
 }
 
+// subjectOf reads an unknown name at the beginning of a clause right before the verb of its reading: "flame sense was 0.4 uA".
+func (x *Extractor) subjectOf(s *sentence, c clause, m measured) (nounPhrase, bool) {
+	first := skipMarks(s, c.from)
+	np, ok := x.unknownPhrase(s, first, m.from)
+	if ok && isNoName(np.raw) {
+		return nounPhrase{}, false
+	}
+	if !ok || np.to >= m.from || np.from > first+2 || !slices.Contains([]string{"read", "reads", "was", "is", "measured", "measures", "showed", "shows", "were", "are", "at", ":", "="}, s.toks[np.to].word) {
+		return nounPhrase{}, false
+	}
+	if m.from-np.to > 5 || slices.Contains([]string{"sit", "stay", "hold", "read", "hover", "hang", "float", "idle", "rest", "settle"}, np.raw) || isTool(np) || showsReadings(np.raw) || isPast(strings.ToLower(s.toks[np.from].raw)) || strings.HasSuffix(s.toks[np.from].word, "ing") {
+		return nounPhrase{}, false
+	}
+	return np, true
+}
+
+// isNoName tells whether the words at the beginning of a statement cannot name what was read: a condition, a pronoun, letters.
+func isNoName(raw string) bool {
+	words := strings.Fields(raw)
+	if len(words) == 0 || !slices.ContainsFunc(words, func(w string) bool { return len(w) > 3 }) {
+		return true
+	}
+	return len(words) == 1 && slices.Contains([]string{"mine", "ours", "yours", "warm", "cold", "idle", "idling", "running", "standing", "working", "flashed", "loaded", "unloaded", "open", "closed", "before", "after", "rest", "total", "actual", "result",
+		"reading", "value", "book", "spec", "meter", "gauge", "tester", "cranking", "charging", "start", "stopped", "parked", "normal", "maximum", "minimum", "average", "half", "somebody", "someone", "nobody", "everybody", "weather", "ambient"}, raw) ||
+		isPast(words[0]) && len(words) == 1
+}
+
 func (x *Extractor) inName(t token) bool {
 	return !t.mark && !t.number() && !x.stops[t.word] && !isPast(strings.ToLower(t.raw)) && !isStateWord(t.word) && !isAdverb(t.word)
 }
@@ -267,7 +373,7 @@ func (x *Extractor) labelPhrase(s *sentence, m measured) (nounPhrase, bool) {
 		return nounPhrase{}, false
 	}
 	np, ok := x.unknownPhrase(s, skipMarks(s, 0), m.from)
-	return np, ok && (s.place == RegionItem || s.place == RegionCell)
+	return np, ok && !isNoName(np.raw) && (s.place == RegionItem || s.place == RegionCell)
 }
 
 func prepositionIn(s *sentence, from, to int) bool {

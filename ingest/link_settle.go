@@ -5,7 +5,7 @@ import (
 	"slices"
 	"strings"
 
-	"ruledout/internal/pattern"
+	"regexp"
 	"ruledout/kb"
 )
 
@@ -35,7 +35,9 @@ func contains(whole, part []string) bool {
 func (l *line) finish() {
 	l.useHeadlines()
 	l.bothNeeded()
+	l.presumeCure()
 	l.nameCulprits()
+	l.mergeSteps()
 	l.partGroups()
 	for _, fx := range l.fixes {
 		if fx.outcome != "" {
@@ -81,6 +83,9 @@ func (l *line) nameCulprits() {
 			continue
 		}
 		fx := &fixFound{sent: e.sent, index: e.index, from: e.from, to: e.to, action: action, comp: e.comp, outcome: kb.Fixed, settled: well.sent, credited: true}
+		if strings.Contains(e.comp, "software") || strings.Contains(e.comp, "firmware") {
+			fx.action = kb.Reprogram
+		}
 		l.fixes = append(l.fixes, fx)
 		if l.cured == nil {
 			l.cured, l.back = &well, nil
@@ -110,7 +115,7 @@ func (l *line) wellAfter(e event) (event, bool) {
 		return event{}, false
 	}
 	for _, g := range l.good {
-		if (g.index > e.index || g.index == e.index && g.from >= e.to) && (g.sent.post > e.sent.post || g.index-e.index <= 8) {
+		if (g.index > e.index || g.index == e.index || g.sent.post == e.sent.post && e.index-g.index <= 3 && outright(g)) && (g.sent.post > e.sent.post || g.index-e.index <= 8) {
 			return g, true
 		}
 	}
@@ -125,7 +130,7 @@ func (l *line) wellAfter(e event) (event, bool) {
 	return event{}, false
 }
 
-var priceForm = pattern.MustCompile(`(?i)[$£€]\s?\d|\d\s?(?:euros?|eur|bucks|dollars|quid|pounds|cents|pence)\b`)
+var priceForm = regexp.MustCompile(`(?i)[$£€]\s?\d|\d\s?(?:euros?|eur|bucks|dollars|quid|pounds|cents|pence)\b`)
 
 // actionNear tells what was done to a named culprit by the words that follow.
 func (l *line) actionNear(e event) kb.Action {
@@ -223,11 +228,28 @@ func (l *line) pointOut(fixed []*fixFound) {
 			return t.result == kb.Fail && t.index <= fx.index && l.x.near(t.comp, fx.comp)
 		})
 	}
+	one, two := fixed[0], fixed[len(fixed)-1]
+	apart := one.from != two.from && !isAccessory(two.comp) && !isAccessory(one.comp) || failed(one) && failed(two)
+	if len(distinct(fixed)) == 2 && apart && unlike(one.comp, two.comp) && fixed[0].index == fixed[len(fixed)-1].index && !slices.ContainsFunc(fixed, func(fx *fixFound) bool { return fx.trial || fx.action == kb.Service || fx.action == kb.Other }) {
+		for _, fx := range fixed {
+			fx.shared = !failed(fx)
+		}
+		l.doubt = "Two things were done at once: did both take part in the cure?"
+		return
+	}
 	if slices.ContainsFunc(fixed, failed) {
+		proper := func(fx *fixFound) bool { return failed(fx) && fx.action != kb.Service } // a service goes with the repair
+		if slices.ContainsFunc(fixed, proper) {
+			demote(fixed, proper)
+			return
+		}
 		demote(fixed, failed)
 		return
 	}
-	demote(fixed, func(fx *fixFound) bool { return fx.action != kb.Service && fx.action != kb.Other && !fx.trial })
+	proper := func(fx *fixFound) bool { return fx.action != kb.Service && fx.action != kb.Other && !fx.trial }
+	if slices.ContainsFunc(fixed, proper) {
+		demote(fixed, proper)
+	}
 	fixed = slices.DeleteFunc(fixed, func(fx *fixFound) bool { return fx.outcome != kb.Fixed })
 	if len(distinct(fixed)) < 2 {
 		return
@@ -242,6 +264,17 @@ func (l *line) pointOut(fixed []*fixFound) {
 	if len(fixed) > 1 {
 		l.doubt = "Several things were done at once: which of them cured the fault?"
 	}
+}
+
+// isAccessory tells whether a part is one that is renewed along with another as a matter of course.
+func isAccessory(name string) bool {
+	return slices.Contains([]string{"gasket", "seal", "o-ring", "oring", "ring", "grommet", "clip", "clamp", "cap", "fluid", "oil", "coolant", "filter", "bolt", "nut", "screw", "washer", "joint", "terminal", "bracket", "kit", "cover", "boot", "gaiter", "hose", "plug"}, lastWord(name))
+}
+
+// unlike tells whether two names share no word: one of them is no part of the other, nor a step of its repair.
+func unlike(a, b string) bool {
+	words := strings.Fields(b)
+	return !slices.ContainsFunc(strings.Fields(a), func(w string) bool { return slices.Contains(words, w) })
 }
 
 // near tells whether a check of one component points to another: the same, a part or a whole of it.

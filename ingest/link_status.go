@@ -5,11 +5,11 @@ import (
 	"strings"
 	"sync"
 
-	"ruledout/internal/pattern"
+	"regexp"
 	"ruledout/kb"
 )
 
-var holdForm = pattern.MustCompile(`(?i)\b(\d[\d,. ]*k?|an?|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety|few|several|couple of|forty-odd|dozens? of|all|whole|the|every|over the|last|next|hundred|thousand|of|another|half)\s+(?:more |full |solid |good |straight |whole |print |engine |running )?(days?|weeks?|months?|years?|yrs?|winters?|summers?|seasons?|miles?|mi|km|kms|kilomet\w+|hours?|hrs?|h|washes|wash|cycles?|prints?|cups|coffees|loads?|trips?|charges?|starts?|nights?|drives?|rides?|lap|weekends?|services?|flights?|frosts?|mornings?|jobs|pages|copies|acres|tanks?|shifts?|running|fortnights?|harvests?|sprayings?|times|cold starts?|miles?|laps?|games?|batches|cuts|baths?|showers?)\b`)
+var holdForm = regexp.MustCompile(`(?i)\b(\d[\d,. ]*k?|an?|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety|few|several|couple of|forty-odd|dozens? of|all|whole|the|every|over the|last|next|hundred|thousand|of|another|half)\s+(?:more |full |solid |good |straight |whole |print |engine |running )?(days?|weeks?|months?|years?|yrs?|winters?|summers?|seasons?|miles?|mi|km|kms|kilomet\w+|hours?|hrs?|h|washes|wash|cycles?|prints?|cups|coffees|loads?|trips?|charges?|starts?|nights?|drives?|rides?|lap|weekends?|services?|flights?|frosts?|mornings?|jobs|pages|copies|acres|tanks?|shifts?|running|fortnights?|harvests?|sprayings?|times|cold starts?|miles?|laps?|games?|batches|cuts|baths?|showers?)\b`)
 
 // holdEvent finds words that say that the cure held over time, distance or cycles, at or after the cure.
 func (l *line) holdEvent() *event {
@@ -26,7 +26,7 @@ func (l *line) holdEvent() *event {
 		s := l.p.sents[i]
 		text := s.text[s.start:s.end]
 		long := spanOf(s) != nil && !shortTime(text) && !s.tellsAge()
-		since := slices.ContainsFunc(s.toks, func(t token) bool { return t.word == "since" })
+		since := slices.ContainsFunc(s.toks, func(t token) bool { return t.word == "since" }) || s.usedSince()
 		if i == l.p.machine.at && i <= l.cured.index {
 			continue
 		}
@@ -37,8 +37,40 @@ func (l *line) holdEvent() *event {
 	return nil
 }
 
+// usedSince tells whether a sentence says by the calendar, or by the use made of the machine, that some time has gone by: "that was in
+// March", "all season", "a long run", "while we had it".
+func (s *sentence) usedSince() bool {
+	for i, t := range s.toks {
+		before := ""
+		if i > 0 {
+			before = s.toks[i-1].word
+		}
+		switch {
+		case isSeason(t.word) && slices.Contains([]string{"in", "since", "last", "all", "whole", "this", "through", "back"}, before) && (before != "in" || i > 1 && slices.Contains([]string{"was", "back", "done", "fitted"}, s.toks[i-2].word)):
+			return true
+		case (t.word == "run" || t.word == "trip" || t.word == "drive" || t.word == "journey") && slices.Contains([]string{"long", "good", "decent", "proper", "hard"}, before):
+			return true
+		case t.word == "daily" || t.word == "while" && i+2 < len(s.toks) && s.toks[i+1].word == "we" && s.toks[i+2].word == "had":
+			return true
+		case t.word == "every" && i+1 < len(s.toks) && slices.Contains([]string{"day", "night", "morning", "weekend", "evening"}, s.toks[i+1].word):
+			return true
+		}
+	}
+	return false
+}
+
+// isSeason tells whether a word is a month or a part of the year.
+func isSeason(word string) bool {
+	return slices.Contains([]string{"january", "february", "march", "april", "june", "july", "august", "september", "october", "november", "december", "spring", "summer", "autumn", "fall", "winter", "easter", "christmas", "season", "harvest", "heating"}, word)
+}
+
 // holds tells whether a sentence with a duration says that all is well, rather than how long the work or the search took.
 func holds(s *sentence) bool {
+	if span := spanOf(s); span != nil && len(s.toks) <= 8 && !s.asked && slices.ContainsFunc(s.toks, func(t token) bool {
+		return slices.Contains([]string{"now", "on", "still", "far", "later", "since", "already"}, t.word)
+	}) {
+		return true // "six weeks now", "120 hours on it"
+	}
 	for _, m := range s.mentions {
 		if m.kind == termCue && (m.name == cueFixed || m.name == cueHold && s.toks[m.from].word != "now" && s.toks[m.from].word != "still") {
 			return true
@@ -49,7 +81,7 @@ func holds(s *sentence) bool {
 	})
 }
 
-var workTime = pattern.MustCompile(`(?i)(two|three|four|\d+) hours?\b.{0,24}(labou?r|parts|work|job|laying|skinned)|labou?r \d|(year|month|day|mile|km)s?.{0,4} (of )?warranty|warranty (of|for)|took (me|about)`)
+var workTime = regexp.MustCompile(`(?i)(two|three|four|\d+) hours?\b.{0,24}(labou?r|parts|work|job|laying|skinned)|labou?r \d|(year|month|day|mile|km)s?.{0,4} (of )?warranty|warranty (of|for)|took (me|about)`)
 
 // tellsAge tells whether a sentence says after how long something was done or failed, or how long the search took, rather than how long a
 // repair has held: "replaced it after 120,000 km", "after three weeks of searching", "the old one was ten years old".
@@ -65,7 +97,9 @@ func (s *sentence) tellsAge() bool {
 	for i := from - 1; i >= max(from-2, 0); i-- {
 		if s.toks[i].word == "after" {
 			well := s.cueIn(cueFixed, 0, from) >= 0 || s.negated(max(i-6, 0), i) || s.cueIn(cueFixed, to, min(to+6, len(s.toks))) >= 0 && i == 0
-			return !well || slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == kb.TermAction && m.to <= i && i-m.to <= 4 })
+			return !well || slices.ContainsFunc(s.mentions, func(m mention) bool {
+				return m.kind == kb.TermAction && m.to <= i && i-m.to <= 4 && m.from >= s.clauseAt(i).from
+			})
 		}
 	}
 	return false

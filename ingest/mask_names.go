@@ -5,7 +5,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 // givenNames are common first names of several languages: with one of them in front, a capitalised word is likely to be a
@@ -30,14 +30,14 @@ const nameWord = `\p{Lu}[\p{Ll}'’]+(?:-\p{Lu}\p{Ll}+)*`
 const twoNames = `(` + nameWord + `)((?: \p{Lu}\.)? (?:(?:van|von|de|der|den|del|della|da|di|du|le|la|af|zu|Mc|Mac|O')[ ]?){0,2}` + nameWord + `)`
 
 var (
-	namePair     = pattern.MustCompile(`^` + twoNames)
-	givenSurname = pattern.MustCompile(`\b` + twoNames)
-	nameCue      = pattern.MustCompile(`(?i)(?:\bmy name(?:'s| is)|\bname\s*[:|]|\b(?:i am|i'm)|\bask for|\bcontact(?: person)?[:|]?|\bsigned|\b(?:customer|owner|client|kunde|driver|operator|keeper)\s*[:|]|\b(?:best |kind |warm )?(?:regards|wishes)[,.]?|\bcheers,|\bthanks,|\byours(?: sincerely| faithfully)?,|\bsincerely,|\b(?:mr|mrs|ms|miss|dr|herr|frau|monsieur|madame|senhor|señor)\.?|mvg,?|gruß,?|groeten,?|mit freundlichen grüßen,?)[ \t]*\n?[ \t]*$`)
-	reachCue     = pattern.MustCompile(`(?i)\b(?:ring|call|phone|text|mail|email|e-mail|message|contact|write to|speak to|talk to|collect from|reach)\s*$`)
-	anyName      = pattern.MustCompile(`\b` + nameWord + `(?: \p{Lu}\.)? (?:(?:van|von|de|der|den|del|della|da|di|du|le|la|af|zu) ){0,2}` + nameWord)
-	closingName  = pattern.MustCompile(`^(` + nameWord + `(?: \p{Lu}\.)? ` + nameWord + `)(?:,[^\n]*)?(?:\n|$)`)
-	contactAfter = pattern.MustCompile(`^(?:,? (?:on|at|tel\.?|phone|mob(?:ile)?\.?|cell)?[ :]*|,[^\n]{0,40}?[, ]|\s*\n(?:[^\n]{0,60}\n)?[^\n]{0,30}?|[ ]?[-–|/][^\n]{0,40}?)` + Veil)
-	orgWord      = pattern.MustCompile(`(?i)\b(?:repairs?|services?|garage|motors?|parcels|trust|farms?|workshop|ltd|gmbh|inc|llc|club|forum|board|register|cottage|house|street|road|lane|yard|creek|bay|harbou?r|light|company|engineering|haulage|transport|talk|answers|owners|group|society|notebook|team|edition|hybrid|diesel|turbo|sport|estate|saloon|pickup|truck|van|tractor|series)\b`)
+	namePair     = regexp.MustCompile(`^` + twoNames)
+	givenSurname = regexp.MustCompile(`\b` + twoNames)
+	nameCue      = regexp.MustCompile(`(?i)(?:\bmy name(?:'s| is)|\bname\s*[:|]|\b(?:i am|i'm)|\bask for|\bcontact(?: person)?[:|]?|\bsigned|\b(?:customer|owner|client|kunde|driver|operator|keeper)\s*[:|]|\b(?:best |kind |warm )?(?:regards|wishes)[,.]?|\bcheers,|\bthanks,|\byours(?: sincerely| faithfully)?,|\bsincerely,|\b(?:mr|mrs|ms|miss|dr|herr|frau|monsieur|madame|senhor|señor)\.?|mvg,?|gruß,?|groeten,?|mit freundlichen grüßen,?)[ \t]*\n?[ \t]*$`)
+	reachCue     = regexp.MustCompile(`(?i)\b(?:ring|call|phone|text|mail|email|e-mail|message|contact|write to|speak to|talk to|collect from|reach)\s*$`)
+	anyName      = regexp.MustCompile(`\b` + nameWord + `(?: \p{Lu}\.)? (?:(?:van|von|de|der|den|del|della|da|di|du|le|la|af|zu) ){0,2}` + nameWord)
+	closingName  = regexp.MustCompile(`^(` + nameWord + `(?: \p{Lu}\.)? ` + nameWord + `)(?:,[^\n]*)?(?:\n|$)`)
+	contactAfter = regexp.MustCompile(`^(?:,? (?:on|at|tel\.?|phone|mob(?:ile)?\.?|cell)?[ :]*|,[^\n]{0,40}?[, ]|\s*\n(?:[^\n]{0,60}\n)?[^\n]{0,30}?|[ ]?[-–|/][^\n]{0,40}?)` + Veil)
+	orgWord      = regexp.MustCompile(`(?i)\b(?:repairs?|services?|garage|motors?|parcels|trust|farms?|workshop|ltd|gmbh|inc|llc|club|forum|board|register|cottage|house|street|road|lane|yard|creek|bay|harbou?r|light|company|engineering|haulage|transport|talk|answers|owners|group|society|notebook|team|edition|hybrid|diesel|turbo|sport|estate|saloon|pickup|truck|van|tractor|series)\b`)
 )
 
 func isGiven(word string) bool {

@@ -6,21 +6,21 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"ruledout/internal/pattern"
+	"regexp"
 	"ruledout/kb"
 	"ruledout/kb/vin"
 )
 
 var (
-	emailAddress = pattern.MustCompile(`(?i)[\p{L}\p{N}][\p{L}\p{N}._%+'-]*(?:@|%40)[\p{L}\p{N}](?:[\p{L}\p{N}-]*[\p{L}\p{N}])?(?:\.[\p{L}\p{N}](?:[\p{L}\p{N}-]*[\p{L}\p{N}])?)+`)
-	spelledEmail = pattern.MustCompile(`(?i)[\p{L}\p{N}][\p{L}\p{N}._%+-]*\s?(?:\(at\)|\[at\]|\{at\}|<at>|\sat\s)\s?[\p{L}\p{N}][\p{L}\p{N}-]*(?:\s?(?:\(dot\)|\[dot\]|\{dot\}|\sdot\s)\s?[\p{L}\p{N}-]+)+`)
-	halfSpelled  = pattern.MustCompile(`(?i)[\p{L}\p{N}][\p{L}\p{N}._%+-]*\s?(?:\(at\)|\[at\]|\{at\})\s?[\p{L}\p{N}][\p{L}\p{N}-]*(?:\.[\p{L}\p{N}-]+)+`)
+	emailAddress = regexp.MustCompile(`(?i)[\p{L}\p{N}][\p{L}\p{N}._%+'-]*(?:@|%40)[\p{L}\p{N}](?:[\p{L}\p{N}-]*[\p{L}\p{N}])?(?:\.[\p{L}\p{N}](?:[\p{L}\p{N}-]*[\p{L}\p{N}])?)+`)
+	spelledEmail = regexp.MustCompile(`(?i)[\p{L}\p{N}][\p{L}\p{N}._%+-]*\s?(?:\(at\)|\[at\]|\{at\}|<at>|\sat\s)\s?[\p{L}\p{N}][\p{L}\p{N}-]*(?:\s?(?:\(dot\)|\[dot\]|\{dot\}|\sdot\s)\s?[\p{L}\p{N}-]+)+`)
+	halfSpelled  = regexp.MustCompile(`(?i)[\p{L}\p{N}][\p{L}\p{N}._%+-]*\s?(?:\(at\)|\[at\]|\{at\})\s?[\p{L}\p{N}][\p{L}\p{N}-]*(?:\.[\p{L}\p{N}-]+)+`)
 )
 
 func findEmails(text string) []find {
 	var out []find
 	lower := strings.ToLower(text)
-	var rules []*pattern.Pattern
+	var rules []*regexp.Regexp
 	if namesAny(lower, "@", "%40") {
 		rules = append(rules, emailAddress)
 	}
@@ -69,17 +69,17 @@ func countDigits(s string) int {
 }
 
 var (
-	phoneDigits = pattern.MustCompile(`(?:\+|\b00)?\(?\d[\d ()./\x{a0}\x{2011}\x{2013}-]{4,20}\d\b`)
-	phoneCue    = pattern.MustCompile(`(?i)\b(?:tel(?:ephone|efon|éfono|efono)?|phone|ph|mob(?:ile)?|cell|handy|fax|call|ring|text|txt|sms|dial|contact|reach|message|workshop|office|home)\b[^.!?\n]{0,48}$`)
-	phoneLabel  = pattern.MustCompile(`(?i)\b(?:tel(?:ephone|efon)?|phone|ph|mob(?:ile)?|cell|handy|fax|sms|txt)\b[.:]?\s*(?:no\.?|number|nr\.?|is|on|at|me on|me at)?[\s:#]*$`)
-	localPhone  = pattern.MustCompile(`^\d{3}[-. ]\d{4}$`)
-	areaPhone   = pattern.MustCompile(`^(?:1[-. ])?\(?\d{3}\)?[-. ]{1,2}\d{3}[-. ]\d{4}$`)
-	trunkPhone  = pattern.MustCompile(`^\(?0\d{2,5}\)?[ /-]{1,2}\d{3,8}(?:[ -]?\d{2,5}){0,3}$|^0\d{3,4} ?\d{6,7}$|^0\d(?:[ .-]\d\d){4}$`)
-	partCue     = pattern.MustCompile(`(?i)(?:\bpart(?:s)?\b|\bp/?n\b|\bpn\b|\bnumber\b|\bno\.|\bref\b|\boem\b|\bserial\b|\bs/?n\b|\bitem\b|\bsku\b|\bcode\b|#)[^.!?\n]{0,30}$`)
-	unitAfter   = pattern.MustCompile(`(?i)^\s?(?:km|kms|mi|miles?|hrs?|hours?|h\b|ohms?|kohm|mohm|rpm|psi|bar|kpa|mpa|v\b|volts?|mv|a\b|amps?|ma\b|w\b|kw|hz|nm|mm|cm|m\b|ml|l\b|gal|lbs?|kg|eur|euros?|usd|gbp|quid|bucks|dollars|pounds|°|%|€|£|\$|Ω)`)
-	priceBefore = pattern.MustCompile(`[$£€]\s?$`)
-	dateShape   = pattern.MustCompile(`^(?:\d{1,2}[./-]\d{1,2}[./-](?:\d{2}|\d{4})|\d{4}[./-]\d{1,2}[./-]\d{1,2})\b`)
-	rangeShape  = pattern.MustCompile(`^\d{1,4}\s?[-–/]\s?\d{1,4}$`)
+	phoneDigits = regexp.MustCompile(`(?:\+|\b00)?\(?\d[\d ()./\x{a0}\x{2011}\x{2013}-]{4,20}\d\b`)
+	phoneCue    = regexp.MustCompile(`(?i)\b(?:tel(?:ephone|efon|éfono|efono)?|phone|ph|mob(?:ile)?|cell|handy|fax|call|ring|text|txt|sms|dial|contact|reach|message|workshop|office|home)\b[^.!?\n]{0,48}$`)
+	phoneLabel  = regexp.MustCompile(`(?i)\b(?:tel(?:ephone|efon)?|phone|ph|mob(?:ile)?|cell|handy|fax|sms|txt)\b[.:]?\s*(?:no\.?|number|nr\.?|is|on|at|me on|me at)?[\s:#]*$`)
+	localPhone  = regexp.MustCompile(`^\d{3}[-. ]\d{4}$`)
+	areaPhone   = regexp.MustCompile(`^(?:1[-. ])?\(?\d{3}\)?[-. ]{1,2}\d{3}[-. ]\d{4}$`)
+	trunkPhone  = regexp.MustCompile(`^\(?0\d{2,5}\)?[ /-]{1,2}\d{3,8}(?:[ -]?\d{2,5}){0,3}$|^0\d{3,4} ?\d{6,7}$|^0\d(?:[ .-]\d\d){4}$`)
+	partCue     = regexp.MustCompile(`(?i)(?:\bpart(?:s)?\b|\bp/?n\b|\bpn\b|\bnumber\b|\bno\.|\bref\b|\boem\b|\bserial\b|\bs/?n\b|\bitem\b|\bsku\b|\bcode\b|#)[^.!?\n]{0,30}$`)
+	unitAfter   = regexp.MustCompile(`(?i)^\s?(?:km|kms|mi|miles?|hrs?|hours?|h\b|ohms?|kohm|mohm|rpm|psi|bar|kpa|mpa|v\b|volts?|mv|a\b|amps?|ma\b|w\b|kw|hz|nm|mm|cm|m\b|ml|l\b|gal|lbs?|kg|eur|euros?|usd|gbp|quid|bucks|dollars|pounds|°|%|€|£|\$|Ω)`)
+	priceBefore = regexp.MustCompile(`[$£€]\s?$`)
+	dateShape   = regexp.MustCompile(`^(?:\d{1,2}[./-]\d{1,2}[./-](?:\d{2}|\d{4})|\d{4}[./-]\d{1,2}[./-]\d{1,2})\b`)
+	rangeShape  = regexp.MustCompile(`^\d{1,4}\s?[-–/]\s?\d{1,4}$`)
 )
 
 const fewestPhoneDigits = 7
@@ -143,7 +143,7 @@ func isPhone(before, number, after string) bool {
 	return phoneCue.MatchString(window) && !part && (localPhone.MatchString(number) || strings.ContainsAny(number, " -./()") && digits <= 13 && !thousands.MatchString(number) || digits >= 9)
 }
 
-var thousands = pattern.MustCompile(`^\d{1,3}(?:[ .]\d{3})+$`)
+var thousands = regexp.MustCompile(`^\d{1,3}(?:[ .]\d{3})+$`)
 
 const (
 	capWord    = `\p{Lu}[\p{Ll}'’]+(?:-\p{Lu}\p{Ll}+)*`
@@ -153,14 +153,14 @@ const (
 
 // Shapes of street addresses in several languages. The town behind goes with them.
 var (
-	houseStreet = pattern.MustCompile(`(?:` + capWord + `(?: ` + capWord + `){0,2}, )?\b\d{1,5}[a-zA-Z]?,? (?:(?:N|S|E|W|North|South|East|West|Old|The|St)\.? )?(?:` + capWord + ` ){1,3}` + streetWord + `\b\.?(?:, ` + capWord + `(?: ` + capWord + `){0,2}){0,2}(?:,? (?:[A-Z]{2} \d{5}(?:-\d{4})?|[A-Z]{1,2}\d[A-Z\d]? ?\d[A-Z]{2}))?`)
-	prefixRoad  = pattern.MustCompile(`\b(?:Rua|Avenida|Travessa|Praça|Calle|Carrer|Camino|Plaza|Via|Viale|Piazza|Corso|Rue|Avenue|Chemin|Allée|Impasse|Boulevard|Quai|Ulica|ul\.|Strada|Rúa)(?: (?:de|do|da|dos|das|del|della|dei|des|du|la|le|les|el|los|d'|di))*(?: ` + capWord + `(?: (?:de|do|da|del|du|des))?){1,4},? (?:n\.?º? ?)?\d{1,4}[a-z]?\b` + townTail)
-	frenchRoad  = pattern.MustCompile(`\b\d{1,4}(?: ?bis)?,? (?:rue|avenue|chemin|allée|impasse|boulevard|quai|place)(?: (?:de|du|des|la|le|les|l'|d'))*(?: ` + capWord + `){1,3}` + townTail)
-	suffixRoad  = pattern.MustCompile(`\b\p{Lu}[\p{L}-]*(?:straße|strasse|str\.|gasse|platz|allee|damm|ufer|straat|laan|plein|kade|dijk|gatan|gata|vägen|veien|vegen|gaten|vej|gade|katu|utca|weg|lia|bakken)(?: ?\d{1,4} ?[a-z]?\b)` + townTail)
-	postalTown  = pattern.MustCompile(`\b` + capWord + `(?: ` + capWord + `){0,2} \d{1,4}[a-zA-Z]?, (\d{4,5})(?: [A-Z]{2})? ` + capWord)
-	poBox       = pattern.MustCompile(`(?i)\b(?:P\.? ?O\.? ?Box|Postfach|Postboks|Postbus) \d{1,6}\b`)
-	notStreet   = pattern.MustCompile(`(?i)\b(?:wheel|chain|belt|speed|shaft|hard|disk|final|direct|servo|axis|phase|front|rear|port|pin|flat|gear|volt|amp|cubic|square|spindle|tape|way|post)s? (?:drive|dr|way|place|court|yard|row|park|gate|view|circle|hill|loop)\b`)
-	yearLike    = pattern.MustCompile(`^(?:19[5-9]|20[0-4])\d$`)
+	houseStreet = regexp.MustCompile(`(?:` + capWord + `(?: ` + capWord + `){0,2}, )?\b\d{1,5}[a-zA-Z]?,? (?:(?:N|S|E|W|North|South|East|West|Old|The|St)\.? )?(?:` + capWord + ` ){1,3}` + streetWord + `\b\.?(?:, ` + capWord + `(?: ` + capWord + `){0,2}){0,2}(?:,? (?:[A-Z]{2} \d{5}(?:-\d{4})?|[A-Z]{1,2}\d[A-Z\d]? ?\d[A-Z]{2}))?`)
+	prefixRoad  = regexp.MustCompile(`\b(?:Rua|Avenida|Travessa|Praça|Calle|Carrer|Camino|Plaza|Via|Viale|Piazza|Corso|Rue|Avenue|Chemin|Allée|Impasse|Boulevard|Quai|Ulica|ul\.|Strada|Rúa)(?: (?:de|do|da|dos|das|del|della|dei|des|du|la|le|les|el|los|d'|di))*(?: ` + capWord + `(?: (?:de|do|da|del|du|des))?){1,4},? (?:n\.?º? ?)?\d{1,4}[a-z]?\b` + townTail)
+	frenchRoad  = regexp.MustCompile(`\b\d{1,4}(?: ?bis)?,? (?:rue|avenue|chemin|allée|impasse|boulevard|quai|place)(?: (?:de|du|des|la|le|les|l'|d'))*(?: ` + capWord + `){1,3}` + townTail)
+	suffixRoad  = regexp.MustCompile(`\b\p{Lu}[\p{L}-]*(?:straße|strasse|str\.|gasse|platz|allee|damm|ufer|straat|laan|plein|kade|dijk|gatan|gata|vägen|veien|vegen|gaten|vej|gade|katu|utca|weg|lia|bakken)(?: ?\d{1,4} ?[a-z]?\b)` + townTail)
+	postalTown  = regexp.MustCompile(`\b` + capWord + `(?: ` + capWord + `){0,2} \d{1,4}[a-zA-Z]?, (\d{4,5})(?: [A-Z]{2})? ` + capWord)
+	poBox       = regexp.MustCompile(`(?i)\b(?:P\.? ?O\.? ?Box|Postfach|Postboks|Postbus) \d{1,6}\b`)
+	notStreet   = regexp.MustCompile(`(?i)\b(?:wheel|chain|belt|speed|shaft|hard|disk|final|direct|servo|axis|phase|front|rear|port|pin|flat|gear|volt|amp|cubic|square|spindle|tape|way|post)s? (?:drive|dr|way|place|court|yard|row|park|gate|view|circle|hill|loop)\b`)
+	yearLike    = regexp.MustCompile(`^(?:19[5-9]|20[0-4])\d$`)
 )
 
 func findAddresses(text string) []find {
@@ -212,12 +212,12 @@ func houseStreets(text string) [][]int {
 	return houseStreet.FindAllStringIndex(text, -1)
 }
 
-func roadRules(text string) []*pattern.Pattern {
-	var out []*pattern.Pattern
+func roadRules(text string) []*regexp.Regexp {
+	var out []*regexp.Regexp
 	for _, r := range [...]struct {
 		words []string
 		text  string
-		re    *pattern.Pattern
+		re    *regexp.Regexp
 	}{{prefixWords, text, prefixRoad}, {frenchWords, text, frenchRoad}, {suffixWords, text, suffixRoad}, {boxWords, strings.ToLower(text), poBox}} {
 		if namesAny(r.text, r.words...) {
 			out = append(out, r.re)
@@ -227,7 +227,7 @@ func roadRules(text string) []*pattern.Pattern {
 }
 
 // postcode is the end of the shape of postalTown that few texts hold.
-var postcode = pattern.MustCompile(`\d[a-zA-Z]?, \d{4}`)
+var postcode = regexp.MustCompile(`\d[a-zA-Z]?, \d{4}`)
 
 func postalTowns(text string) [][]int {
 	if !strings.Contains(text, ", ") || !postcode.MatchString(text) {
@@ -236,15 +236,15 @@ func postalTowns(text string) [][]int {
 	return postalTown.FindAllStringSubmatchIndex(text, -1)
 }
 
-var numbers = pattern.MustCompile(`\d+`)
+var numbers = regexp.MustCompile(`\d+`)
 
 func firstNumber(s string) string { return numbers.FindString(s) }
 
 var (
-	plateCue   = pattern.MustCompile(`(?i)\b(?:plates?|reg|regs|registration(?: (?:no|number|mark|plate))?|registered as|licen[cs]e|number ?plate|tag|rego|kennzeichen|kenteken|matr[ií]cula|immatriculation|targa|kjennemerke|regnr)\b[^.!?\n]{0,50}?$`)
-	plateClose = pattern.MustCompile(`(?i)\b(?:plates?|reg|registration(?: (?:no|number|mark|plate))?|number ?plate|licen[cs]e|rego|kennzeichen|kenteken|matr[ií]cula|immatriculation|targa|regnr)\b\.?[\s:|#=]*(?:no\.?|number|is|was|of)?[\s:|#="'(]*$`)
-	ukPlate    = pattern.MustCompile(`\b[A-Z]{2}(\d\d) ?([A-HJ-PR-Z]{3})\b`)
-	otherPlate = pattern.MustCompile(`\b(?:[A-Z]\d{1,3} ?[A-Z]{3}|[A-Z]{3} ?\d{1,3} ?[A-Z]|[A-ZÄÖÜ]{1,3}[- ][A-Z]{1,2}[- ]?\d{1,4}[EH]?|[A-Z]{2}-\d{3}-[A-Z]{2}|\d{1,2}-[A-Z]{2,3}-\d{1,2}|[A-Z]{1,2}-\d{2,3}-[A-Z]{1,2}|[A-Z]{2,3}[ -]?\d{3,5}|\d{1,4}[ -]?[A-Z]{3}|\d[A-Z]{3}\d{3}|[A-Z]{1,3} ?\d{1,4} ?[A-Z]{0,3})\b`)
+	plateCue   = regexp.MustCompile(`(?i)\b(?:plates?|reg|regs|registration(?: (?:no|number|mark|plate))?|registered as|licen[cs]e|number ?plate|tag|rego|kennzeichen|kenteken|matr[ií]cula|immatriculation|targa|kjennemerke|regnr)\b[^.!?\n]{0,50}?$`)
+	plateClose = regexp.MustCompile(`(?i)\b(?:plates?|reg|registration(?: (?:no|number|mark|plate))?|number ?plate|licen[cs]e|rego|kennzeichen|kenteken|matr[ií]cula|immatriculation|targa|regnr)\b\.?[\s:|#=]*(?:no\.?|number|is|was|of)?[\s:|#="'(]*$`)
+	ukPlate    = regexp.MustCompile(`\b[A-Z]{2}(\d\d) ?([A-HJ-PR-Z]{3})\b`)
+	otherPlate = regexp.MustCompile(`\b(?:[A-Z]\d{1,3} ?[A-Z]{3}|[A-Z]{3} ?\d{1,3} ?[A-Z]|[A-ZÄÖÜ]{1,3}[- ][A-Z]{1,2}[- ]?\d{1,4}[EH]?|[A-Z]{2}-\d{3}-[A-Z]{2}|\d{1,2}-[A-Z]{2,3}-\d{1,2}|[A-Z]{1,2}-\d{2,3}-[A-Z]{1,2}|[A-Z]{2,3}[ -]?\d{3,5}|\d{1,4}[ -]?[A-Z]{3}|\d[A-Z]{3}\d{3}|[A-Z]{1,3} ?\d{1,4} ?[A-Z]{0,3})\b`)
 )
 
 // commonThree are words of three letters that stand in running capitals where the end of a plate could.

@@ -6,17 +6,17 @@ import (
 	"strconv"
 	"strings"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 var (
 	// trackingQuery are parameters that say how somebody came to a page or looks at it, never which page it is.
-	trackingQuery = pattern.MustCompile(`(?i)^(?:utm_.*|\w*clid|ref|ref_src|source|sid|\w*sess(?:ion)?id|highlight|sort|order|share)$`)
-	pagingQuery   = pattern.MustCompile(`(?i)^(?:page|pagenumber|pg|p|start|offset|st)$`)
+	trackingQuery = regexp.MustCompile(`(?i)^(?:utm_.*|\w*clid|ref|ref_src|source|sid|\w*sess(?:ion)?id|highlight|sort|order|share)$`)
+	pagingQuery   = regexp.MustCompile(`(?i)^(?:page|pagenumber|pg|p|start|offset|st)$`)
 	// placeQuery are parameters that say where a thread stands, not which one it is.
-	placeQuery   = pattern.MustCompile(`(?i)^(?:f|fid|forum|board|cat|category|c|lang|do|action|view)$`)
-	sessionValue = pattern.MustCompile(`(?i)^[0-9a-f]{16,}$`)
-	pageInPath   = pattern.MustCompile(`(?i)(?:[-_/]page[-_/]?|/p)(\d{1,5})(/?|\.\w{3,5})$`)
+	placeQuery   = regexp.MustCompile(`(?i)^(?:f|fid|forum|board|cat|category|c|lang|do|action|view)$`)
+	sessionValue = regexp.MustCompile(`(?i)^[0-9a-f]{16,}$`)
+	pageInPath   = regexp.MustCompile(`(?i)(?:[-_/]page[-_/]?|/p)(\d{1,5})(/?|\.\w{3,5})$`)
 )
 
 // address is the address of a page, taken apart.

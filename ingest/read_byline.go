@@ -6,7 +6,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 // byline is a line that tells who wrote what stands near it, and when.
@@ -23,20 +23,20 @@ const (
 )
 
 var (
-	postNumber  = pattern.MustCompile(`(?i)(?:^|\s)(?:#\s?\d+|(?:post|reply|answer|comment|beitrag)\s*(?:no\.?\s*|#)?\d+)\b`)
-	writtenBy   = pattern.MustCompile(`(?i)(?:^|.*?\b)(?:by|von|par|por|door|av|asked by|author|from|name|user(?:name)?|posted by)\s*:?\s+@?(.+)$`)
-	sayVerb     = pattern.MustCompile(`(?i)\s*\b(?:wrote|said|says|writes|replied|replies|asked|answered|posted|commented|schrieb|sagte|skrev|schreef|escribió|a écrit|ha scritto|escreveu|napisał\(?a?\)?)\b.*$`)
-	nameTail    = pattern.MustCompile(`(?i)[\s,;:|»›·•—–(\[-]+$|\s+(?:on|at|in|am|le|el|op|den|the|um)$`)
-	nameHead    = pattern.MustCompile(`^[\s,;:|»›«‹·•—–)\]*_@>#-]+`)
-	inBoard     = pattern.MustCompile(`(?i)\s+(?:on|in|at|about|am|le)\s+.*$|\s{3,}.*$`)
-	roleNote    = pattern.MustCompile(`\s*\((?:[\p{L} ]{1,20})\)\s*$`)
-	dateWords   = pattern.MustCompile(`(?i)\b(?:posted|date|on|at|asked|answered|replied|written|created|datum|am|le|published|geschrieben)\b`)
-	dayAndMonth = pattern.MustCompile(`^(?:\d{1,2}\.? (\p{L}+)|(\p{L}+)\.? \d{1,2})$`)
-	proseMark   = pattern.MustCompile(`\p{L}{3}[.!?]\s+\p{Lu}|[?!=]|\d{4,}[.,]\d`)
+	postNumber  = regexp.MustCompile(`(?i)(?:^|\s)(?:#\s?\d+|(?:post|reply|answer|comment|beitrag)\s*(?:no\.?\s*|#)?\d+)\b`)
+	writtenBy   = regexp.MustCompile(`(?i)(?:^|.*?\b)(?:by|von|par|por|door|av|asked by|author|from|name|user(?:name)?|posted by)\s*:?\s+@?(.+)$`)
+	sayVerb     = regexp.MustCompile(`(?i)\s*\b(?:wrote|said|says|writes|replied|replies|asked|answered|posted|commented|schrieb|sagte|skrev|schreef|escribió|a écrit|ha scritto|escreveu|napisał\(?a?\)?)\b.*$`)
+	nameTail    = regexp.MustCompile(`(?i)[\s,;:|»›·•—–(\[-]+$|\s+(?:on|at|in|am|le|el|op|den|the|um)$`)
+	nameHead    = regexp.MustCompile(`^[\s,;:|»›«‹·•—–)\]*_@>#-]+`)
+	inBoard     = regexp.MustCompile(`(?i)\s+(?:on|in|at|about|am|le)\s+.*$|\s{3,}.*$`)
+	roleNote    = regexp.MustCompile(`\s*\((?:[\p{L} ]{1,20})\)\s*$`)
+	dateWords   = regexp.MustCompile(`(?i)\b(?:posted|date|on|at|asked|answered|replied|written|created|datum|am|le|published|geschrieben)\b`)
+	dayAndMonth = regexp.MustCompile(`^(?:\d{1,2}\.? (\p{L}+)|(\p{L}+)\.? \d{1,2})$`)
+	proseMark   = regexp.MustCompile(`\p{L}{3}[.!?]\s+\p{Lu}|[?!=]|\d{4,}[.,]\d`)
 )
 
 // notNames are words that stand where a name could, but never are one.
-const notNames = " update updated edit edited fixed solved repaired replaced date posted post result results test tests day on in since until bought " +
+const notNames = " answered asked replied commented wrote written said created published started submitted update updated edit edited fixed solved repaired replaced date posted post result results test tests day on in since until bought " +
 	"installed serviced reply replies quote report share like likes thanks member members joined registered messages posts location " +
 	"page views today yesterday thread topic board forum forums home index guest admin advertisement advert sponsored search login log register " +
 	"re subject permalink link top new user senior junior veteran newbie moderator administrator supporter score votes answer answers question comment comments " +
@@ -54,10 +54,18 @@ func isName(s string) bool {
 	if isStopWord(words[0]) && (len(words) == 1 || isStopWord(words[1]) || !unicode.IsUpper(firstRune(words[1]))) {
 		return false
 	}
+	if isCount(words) {
+		return false
+	}
 	if m := dayAndMonth.FindStringSubmatch(s); m != nil && monthByName(m[1]+m[2]) > 0 {
 		return false
 	}
 	return strings.ContainsFunc(s, unicode.IsLetter) || !strings.ContainsAny(s, ":/.,") && len(s) > 3
+}
+
+// isCount tells counters such as "3 answers" from names.
+func isCount(words []string) bool {
+	return len(words) == 2 && strings.Trim(words[0], "0123456789,.k") == "" && isStopWord(words[1])
 }
 
 func isStopWord(w string) bool {
@@ -167,8 +175,8 @@ func quotedBy(line string) (author string, words int, ok bool) {
 }
 
 var (
-	originallyBy = pattern.MustCompile(`^(?i:\W*(?:quote:?\s*)?(?:originally (?:posted|written) by|quot(?:e|ing) from|posted by|zitat von|citation de|quote by))\s*:?\s*@?([^\n:]{1,40}?)\s*(?:[:»↑\n]|$)\s*`)
-	saidLine     = pattern.MustCompile(`^(?i:(?:quote:?\s*)?(?:on .{3,60}?,? )?)([^\n:]{1,40}?)\s*(?i:<[^>]*>\s*)?\s+(?i:wrote|said|says|writes|schrieb|sagte|skrev|schreef|escribió|a écrit|ha scritto|escreveu)(?i:[^\n:]{0,40})?(?:\s*:\s*↑?|$)\s*`)
+	originallyBy = regexp.MustCompile(`^(?i:\W*(?:quote:?\s*)?(?:originally (?:posted|written) by|quot(?:e|ing) from|posted by|zitat von|citation de|quote by))\s*:?\s*@?([^\n:]{1,40}?)\s*(?:[:»↑\n]|$)\s*`)
+	saidLine     = regexp.MustCompile(`^(?i:(?:quote:?\s*)?(?:on .{3,60}?,? )?)([^\n:]{1,40}?)\s*(?i:<[^>]*>\s*)?\s+(?i:wrote|said|says|writes|schrieb|sagte|skrev|schreef|escribió|a écrit|ha scritto|escreveu)(?i:[^\n:]{0,40})?(?:\s*:\s*↑?|$)\s*`)
 )
 
 func cleanQuoted(name string) string {
@@ -180,12 +188,12 @@ func cleanQuoted(name string) string {
 
 // Lines of a page's machinery. They are matched against whole lines only.
 var (
-	noiseLine = pattern.MustCompile(`(?i)^\W*(?:page \d+ of \d+.*|you (?:must|need to) log ?in.*|\(?you must .*|please log in.*|log in (?:or|to) .*|click to expand.*|show more|read more|\[?\s*(?:advertise?ment|advert|sponsored|anzeige|werbung|promoted)\b.*|>>>.*<<<|hide ads?|skip to content|` +
+	noiseLine = regexp.MustCompile(`(?i)^\W*(?:page \d+ of \d+.*|you (?:must|need to) log ?in.*|\(?you must .*|please log in.*|log in (?:or|to) .*|click to expand.*|show more|read more|\[?\s*(?:advertise?ment|advert|sponsored|anzeige|werbung|promoted)\b.*|>>>.*<<<|hide ads?|skip to content|` +
 		`jump to.*|\d+k? (?:views|replies|posts).*|(?:©|\(c\)|copyright)\W.*|similar (?:threads|topics|questions).*|related (?:threads|topics|questions).*|recommended reading|more from this seller.*|share this (?:page|post).*|terms (?:and|of) .*|cookie settings|` +
 		`return to\s+["“].*|who is online.*|nobody has replied.*|be the first!?|no replies yet.*|this is an older thread.*|\d+ answers? yet.*|be the first to (?:answer|reply).*|you cannot (?:reply|post).*|this topic is locked.*|(?:about us|contact us|help|privacy|cookies|impressum)(?:\s*[|·]\s*.*)|all times are .*|` +
-		`insert quotes.*|post reply.*|thread tools.*|users? (?:viewing|browsing).*|board index.*|<<\s*back to.*|liked by .*|reactions: .*|was this (?:answer|post|review) helpful.*|\d+ (?:people|users?|members?) (?:found|like).*)$`)
-	editNote = pattern.MustCompile(`(?i)^[\W_]*(?:(?:this (?:post|message) (?:was|has been) )?(?:last )?edited\b(?: \d+ times?)?(?:\s+(?:by|on|at)\b|[:;,]|\s+\p{L}{3,9} \d|\s+\d)|last (?:edit|modified|updated)(?:\s+by\b|:)|zuletzt (?:bearbeitet|geändert)|edited in|dernière modification|edit(?:ed)? by\b|edit reason).*`)
-	metaLine = pattern.MustCompile(`(?i)^\W*(?:(?:posts|messages|joined|registered|member since|location|from|beiträge|reputation|thanks(?: given| received)?|likes(?: received)?|karma|registriert|ort|age|gender|status|rank|real name|country|bikes?|cars?|vehicle|machines?)\s*[:=]?\s+\S.{0,40}|joined .{4,12}\s+[\d,.]+ posts?|[\d,.]+ posts?|[\d,.]+ messages|.{0,20}\bmember|(?:super |global )?moderator|administrator|newbie|regular|old hand|veteran|site supporter|op|user|guest|thread starter)\W*$`)
+		`insert quotes.*|post reply.*|thread tools.*|users? (?:viewing|browsing).*|board index.*|<<\s*back to.*|liked by .*|reactions: .*|was this (?:\w+ )?helpful.*|did (?:this|that) help\?.*|#\s?\d{1,5}|\d+ (?:people|users?|members?) (?:found|like).*)$`)
+	editNote = regexp.MustCompile(`(?i)^[\W_]*(?:(?:this (?:post|message) (?:was|has been) )?(?:last )?edited\b(?: \d+ times?)?(?:\s+(?:by|on|at)\b|[:;,]|\s+\p{L}{3,9} \d|\s+\d)|last (?:edit|modified|updated)(?:\s+by\b|:)|zuletzt (?:bearbeitet|geändert)|edited in|dernière modification|edit(?:ed)? by\b|edit reason).*`)
+	metaLine = regexp.MustCompile(`(?i)^\W*(?:(?:posts|messages|joined|registered|member since|location|from|beiträge|reputation|thanks(?: given| received)?|likes(?: received)?|karma|registriert|ort|age|gender|status|rank|real name|country|bikes?|cars?|vehicle|machines?)\s*[:=]?\s+\S.{0,40}|joined .{4,12}\s+[\d,.]+ posts?|[\d,.]+ posts?|[\d,.]+ messages|.{0,20}\bmember|(?:super |global )?moderator|administrator|newbie|regular|old hand|veteran|site supporter|op|user|guest|thread starter)\W*$`)
 )
 
 const actionWords = " like likes reply replies quote report share save top thanks thank upvote downvote permalink link edit flag follow subscribe bookmark copy helpful yes no " +

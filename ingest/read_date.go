@@ -6,7 +6,7 @@ import (
 	"sync"
 	"time"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 // stamp is a date as written, perhaps with a time of day. The zero value is no date.
@@ -49,13 +49,13 @@ const (
 
 // The spellings of dates that are known, in the order in which they are tried.
 var (
-	isoDate     = pattern.MustCompile(`\b(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})` + clockPattern)
-	numericDate = pattern.MustCompile(`\b(\d{1,2})([-/.])(\d{1,2})([-/.])(\d{4}|\d{2})\b` + clockPattern)
-	dayMonth    = pattern.MustCompile(`\b(\d{1,2})(?:st|nd|rd|th|er|\.)?[ -](?:of |de |d'|den )?(\p{L}{3,10})\.?,?[ -](?:de |of )?(\d{4}|\d{2})\b` + clockPattern)
-	monthDay    = pattern.MustCompile(`\b(\p{L}{3,10})\.? (\d{1,2})(?:st|nd|rd|th)?,? (\d{4})\b` + clockPattern)
-	weekday     = pattern.MustCompile(`(?i)\b(?:mon|tue|tues|wed|thu|thur|thurs|fri|sat|sun|mo|di|mi|do|fr|sa|so)(?:\p{L}*day|\p{L}*tag|woch)?\.?,?\s*$`)
-	clockBefore = pattern.MustCompile(`\b(\d{1,2}):(\d{2})(?:\s?([aApP])\.?[mM]\b)?,?\s*$`)
-	relativeAgo = pattern.MustCompile(`(?i)\b(?:(?:\d+|an?|one|few|last)\s+(?:sec(?:ond)?|min(?:ute)?|hour|day|week|month|year|mo|yr|hr)s?\s+ago|yesterday(?: at \d{1,2}:\d{2}(?:\s?[ap]m)?)?|today at \d{1,2}:\d{2}(?:\s?[ap]m)?|vor \d+ \p{L}+|\d+[dhwmy] ago|il y a \d+ \p{L}+)`)
+	isoDate     = regexp.MustCompile(`\b(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})` + clockPattern)
+	numericDate = regexp.MustCompile(`\b(\d{1,2})([-/.])(\d{1,2})([-/.])(\d{4}|\d{2})\b` + clockPattern)
+	dayMonth    = regexp.MustCompile(`\b(\d{1,2})(?:st|nd|rd|th|er|\.)?[ -](?:of |de |d'|den )?(\p{L}{3,10})\.?,?[ -](?:de |of )?(\d{4}|\d{2})\b` + clockPattern)
+	monthDay    = regexp.MustCompile(`\b(\p{L}{3,10})\.? (\d{1,2})(?:st|nd|rd|th)?,? (\d{4})\b` + clockPattern)
+	weekday     = regexp.MustCompile(`(?i)\b(?:mon|tue|tues|wed|thu|thur|thurs|fri|sat|sun|mo|di|mi|do|fr|sa|so)(?:\p{L}*day|\p{L}*tag|woch)?\.?,?\s*$`)
+	clockBefore = regexp.MustCompile(`\b(\d{1,2}):(\d{2})(?:\s?([aApP])\.?[mM]\b)?,?\s*$`)
+	relativeAgo = regexp.MustCompile(`(?i)\b(?:(?:\d+|an?|one|few|last)\s+(?:sec(?:ond)?|min(?:ute)?|hour|day|week|month|year|mo|yr|hr)s?\s+ago|yesterday(?: at \d{1,2}:\d{2}(?:\s?[ap]m)?)?|today at \d{1,2}:\d{2}(?:\s?[ap]m)?|vor \d+ \p{L}+|\d+[dhwmy] ago|il y a \d+ \p{L}+)`)
 )
 
 const monthNames = "january jan januar januari janvier enero gennaio janeiro styczeń stycznia 1 " +
@@ -150,7 +150,7 @@ func findNumeric(s string) (stamp, span, bool) {
 	return stamp{}, span{}, false
 }
 
-func findNamed(s string, re *pattern.Pattern, year, month, day int) (stamp, span, bool) {
+func findNamed(s string, re *regexp.Regexp, year, month, day int) (stamp, span, bool) {
 	for _, m := range re.FindAllStringSubmatchIndex(s, 8) {
 		st := stamp{year: fullYear(group(s, m, year)), month: monthByName(group(s, m, month)), day: number(group(s, m, day))}
 		if !st.plausible() {

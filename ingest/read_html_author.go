@@ -6,7 +6,7 @@ import (
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 // named is an author and the element that shows the name.
@@ -16,7 +16,7 @@ type named struct {
 }
 
 // authorHint are words in class names that stand for a person, in several languages.
-var authorHint = pattern.MustCompile(`(?i)(?:^|[-_ ])(?:author|autor|auteur|autore|user|username|nick|nickname|poster|member|name|who|by|fn|handle|sender|pseudo|forfatter|u)(?:$|[-_ ])|username|autor|nickname|author`)
+var authorHint = regexp.MustCompile(`(?i)(?:^|[-_ ])(?:author|autor|auteur|autore|user|username|nick|nickname|poster|member|name|who|by|fn|handle|sender|pseudo|forfatter|u)(?:$|[-_ ])|username|autor|nickname|author`)
 
 // candidate collects what stands at one place of all posts and could be the author's name.
 type candidate struct {

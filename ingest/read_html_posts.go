@@ -9,7 +9,7 @@ import (
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 // anchor is an element that shows when a post was written; posts are found around such dates, because every kind of site
@@ -26,8 +26,8 @@ const (
 )
 
 var (
-	notPosted = pattern.MustCompile(`(?i)\b(?:joined|registered|member since|last (?:edit|visit|seen|activ|modified|post)|edited|moved|the time now|expires?|beigetreten|registriert|inscrit|bearbeitet|closed|locked)\b`)
-	digits    = pattern.MustCompile(`\d+`)
+	notPosted = regexp.MustCompile(`(?i)\b(?:joined|registered|member since|last (?:edit|visit|seen|activ|modified|post)|edited|moved|the time now|expires?|beigetreten|registriert|inscrit|bearbeitet|closed|locked)\b`)
+	digits    = regexp.MustCompile(`\d+`)
 )
 
 // postBlocks finds the posts of a page by its structure: the series of dates that yields most text by named authors,
@@ -48,7 +48,11 @@ func (p *page) postBlocks() []block {
 	var bestAnchors []anchor
 	bestScore := 0
 	for _, key := range keys[:min(len(keys), maxSeries)] {
-		blocks := p.seriesBlocks(groups[key], groups[key])
+		blockers := groups[key]
+		if usual := groups[keys[0]]; len(blockers) == 1 && len(usual) > 1 {
+			blockers = append(blockers[:1:1], usual...) // one date alone: its post must not take in the others
+		}
+		blocks := p.seriesBlocks(groups[key], blockers)
 		if score := p.score(blocks); score > bestScore {
 			best, bestAnchors, bestScore = blocks, groups[key], score
 		}

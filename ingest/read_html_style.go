@@ -6,7 +6,7 @@ import (
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 // hideRule is a rule of the page's own style sheet that hides elements or shows them again.
@@ -22,15 +22,15 @@ type compound struct {
 }
 
 var (
-	cssComment = pattern.MustCompile(`(?s)/\*.*?\*/`)
-	cssRule    = pattern.MustCompile(`([^{}]+)\{([^{}]*)\}`)
-	hideStyle  = pattern.MustCompile(`(?i)(?:^|[;\s])(?:display\s*:\s*none|visibility\s*:\s*(?:hidden|collapse)|opacity\s*:\s*0(?:\.0+)?\s*(?:[;!]|$)|font-size\s*:\s*0+(?:\.0+)?(?:px|pt|em|rem|%)?\s*(?:[;!]|$)|` +
+	cssComment = regexp.MustCompile(`(?s)/\*.*?\*/`)
+	cssRule    = regexp.MustCompile(`([^{}]+)\{([^{}]*)\}`)
+	hideStyle  = regexp.MustCompile(`(?i)(?:^|[;\s])(?:display\s*:\s*none|visibility\s*:\s*(?:hidden|collapse)|opacity\s*:\s*0(?:\.0+)?\s*(?:[;!]|$)|font-size\s*:\s*0+(?:\.0+)?(?:px|pt|em|rem|%)?\s*(?:[;!]|$)|` +
 		`(?:left|top|right|bottom|text-indent|margin-left|margin-top)\s*:\s*-\d{3,}(?:\.\d+)?(?:px|em|rem|pt|vw|%)?|clip\s*:\s*rect\(\s*0|clip-path\s*:\s*inset\(\s*(?:50|100)%|color\s*:\s*transparent|transform\s*:\s*scale\(\s*0\s*\))`)
-	zeroBox   = pattern.MustCompile(`(?i)(?:^|[;\s])(?:max-)?(?:height|width)\s*:\s*[01](?:px)?\s*(?:[;!]|$)`)
-	cutOff    = pattern.MustCompile(`(?i)overflow\s*:\s*(?:hidden|clip)`)
-	showStyle = pattern.MustCompile(`(?i)(?:^|[;\s])(?:display\s*:\s*(?:block|inline|flex|grid|table)|visibility\s*:\s*visible)`)
-	selector  = pattern.MustCompile(`^([a-zA-Z][\w-]*|\*)?((?:[.#][\w-]+)*)$`)
-	selPart   = pattern.MustCompile(`[.#][\w-]+`)
+	zeroBox   = regexp.MustCompile(`(?i)(?:^|[;\s])(?:max-)?(?:height|width)\s*:\s*[01](?:px)?\s*(?:[;!]|$)`)
+	cutOff    = regexp.MustCompile(`(?i)overflow\s*:\s*(?:hidden|clip)`)
+	showStyle = regexp.MustCompile(`(?i)(?:^|[;\s])(?:display\s*:\s*(?:block|inline|flex|grid|table)|visibility\s*:\s*visible)`)
+	selector  = regexp.MustCompile(`^([a-zA-Z][\w-]*|\*)?((?:[.#][\w-]+)*)$`)
+	selPart   = regexp.MustCompile(`[.#][\w-]+`)
 )
 
 func hidesByStyle(style string) bool {

@@ -7,7 +7,7 @@ import (
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 func attr(n *html.Node, name string) string {
@@ -30,14 +30,14 @@ func hasAttr(n *html.Node, name string) bool {
 
 // Hints in class names and ids, in words of several languages. They support what the structure says, never replace it.
 var (
-	signatureHint = pattern.MustCompile(`(?i)(?:^|[-_ ])(?:sg|sig|sign|signature|sigline|signatur|unterschrift|firma|handtekening|podpis)(?:$|[-_ ])|signature`)
-	quoteHint     = pattern.MustCompile(`(?i)(?:^|[-_ ])(?:quote|quoted|quotebox|bbquote|bbcodequote|zitat|citation|cita|citaat|cytat)(?:$|[-_ ])|bbcode_?quote|quote_?block`)
-	actionHint    = pattern.MustCompile(`(?i)(?:^|[-_ ])(?:act|acts|actions?|buttons?|bar|tools?|controls?|links?|lnk|votes?|share|likes?|footer|permalink|knopf|score)(?:$|[-_ ])`)
-	advertHint    = pattern.MustCompile(`(?i)(?:^|[-_ ])(?:ad|ads|adv|advert|advertisement|adslot|ad-slot|sponsor|sponsored|promo|promoted|banner|bnr|werbung|anzeige|reklame|publicidad|pub)(?:$|[-_ ])`)
-	advertText    = pattern.MustCompile(`(?i)^\W*(?:ads?\b\s*[:.–-]?|advert(?:isement)?\b|sponsored\b|promoted\b|anzeige\b|werbung\b|partner offer\b)`)
+	signatureHint = regexp.MustCompile(`(?i)(?:^|[-_ ])(?:sg|sig|sign|signature|sigline|signatur|unterschrift|firma|handtekening|podpis)(?:$|[-_ ])|signature`)
+	quoteHint     = regexp.MustCompile(`(?i)(?:^|[-_ ])(?:quote|quoted|quotebox|bbquote|bbcodequote|zitat|citation|cita|citaat|cytat)(?:$|[-_ ])|bbcode_?quote|quote_?block`)
+	actionHint    = regexp.MustCompile(`(?i)(?:^|[-_ ])(?:act|acts|actions?|buttons?|bar|tools?|controls?|links?|lnk|votes?|share|likes?|footer|permalink|knopf|score)(?:$|[-_ ])`)
+	advertHint    = regexp.MustCompile(`(?i)(?:^|[-_ ])(?:ad|ads|adv|advert|advertisement|adslot|ad-slot|sponsor|sponsored|promo|promoted|banner|bnr|werbung|anzeige|reklame|publicidad|pub)(?:$|[-_ ])`)
+	advertText    = regexp.MustCompile(`(?i)^\W*(?:ads?\b\s*[:.–-]?|advert(?:isement)?\b|sponsored\b|promoted\b|anzeige\b|werbung\b|partner offer\b)`)
 )
 
-func hasClassHint(n *html.Node, re *pattern.Pattern) bool {
+func hasClassHint(n *html.Node, re *regexp.Regexp) bool {
 	return n.Type == html.ElementNode && (re.MatchString(attr(n, "class")) || re.MatchString(attr(n, "id")))
 }
 
@@ -346,4 +346,4 @@ func (p passage) trimmed() passage {
 	return p
 }
 
-var emptyLines = pattern.MustCompile(`\n{3,}`)
+var emptyLines = regexp.MustCompile(`\n{3,}`)

@@ -4,7 +4,7 @@ import (
 	"strings"
 	"unicode"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 // lineReader turns lines of plain text into a passage: ">" marks and "Quote:" blocks become quotes, the lines below
@@ -23,10 +23,10 @@ type lineReader struct {
 }
 
 var (
-	itemMark           = pattern.MustCompile(`^\s*(?:[-*•+·–]|\d{1,2}[.)]|[a-z]\))\s+`)
-	wrappedAttribution = pattern.MustCompile(`^[> ]*On .*[^:]$`)
-	quoteMark          = pattern.MustCompile(`^(?:\s{0,2}>)+ ?`)
-	quoteLabel         = pattern.MustCompile(`(?i)^\W*(?:quote|zitat|citation|cita|citaat)\s*:\s*(.*)$`)
+	itemMark           = regexp.MustCompile(`^\s*(?:[-*•+·–]|\d{1,2}[.)]|[a-z]\))\s+`)
+	wrappedAttribution = regexp.MustCompile(`^[> ]*On .*[^:]$`)
+	quoteMark          = regexp.MustCompile(`^(?:\s{0,2}>)+ ?`)
+	quoteLabel         = regexp.MustCompile(`(?i)^\W*(?:quote|zitat|citation|cita|citaat)\s*:\s*(.*)$`)
 )
 
 const maxQuoteLevels = 20

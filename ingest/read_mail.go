@@ -15,7 +15,7 @@ import (
 
 	"golang.org/x/net/html/charset"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 // message is one mail of a mailbox.
@@ -30,7 +30,7 @@ type message struct {
 	body    passage
 }
 
-var mboxLine = pattern.MustCompile(`(?m)^From \S+.*\n`)
+var mboxLine = regexp.MustCompile(`(?m)^From \S+.*\n`)
 
 // readMail reads a mailbox or a single mail; each conversation in it is a thread of its own.
 func readMail(f File, opt Options) ([]*draft, error) {
@@ -40,8 +40,13 @@ func readMail(f File, opt Options) ([]*draft, error) {
 		return nil, failure(f, 0, "too many posts: %d, the limit is %d", len(parts), opt.MaxPosts)
 	}
 	var messages []*message
+	boxed := parts[0].start > 0
 	for _, part := range parts {
-		m, err := readMessage(data[part.start:part.end], opt)
+		raw := data[part.start:part.end]
+		if boxed {
+			raw = escapedFrom.ReplaceAll(raw, []byte("$1")) // RFC 4155, appendix A, and its kin that escape deeper lines too
+		}
+		m, err := readMessage(raw, opt)
 		if err != nil {
 			return nil, failure(f, lineOf(data, part.start), "broken mail: %v", err)
 		}
@@ -74,7 +79,9 @@ func splitMailbox(data []byte) []span {
 	return out
 }
 
-var headerLine = pattern.MustCompile(`^[A-Za-z][A-Za-z0-9-]*:`)
+var escapedFrom = regexp.MustCompile(`(?m)^>(>*From )`)
+
+var headerLine = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9-]*:`)
 
 func readMessage(data []byte, opt Options) (*message, error) {
 	msg, err := mail.ReadMessage(bytes.NewReader(data))
@@ -103,7 +110,7 @@ func decodeWords(s string) string {
 	return visible(s)
 }
 
-var listTag = pattern.MustCompile(`^\s*<?([^<>]*)>?\s*$`)
+var listTag = regexp.MustCompile(`^\s*<?([^<>]*)>?\s*$`)
 
 func listName(id string) string {
 	if name, _, ok := strings.Cut(id, "<"); ok && strings.TrimSpace(name) != "" {
@@ -128,7 +135,7 @@ func mailAuthor(from string) string {
 	return local
 }
 
-var addressPart = pattern.MustCompile(`<[^>]*>`)
+var addressPart = regexp.MustCompile(`<[^>]*>`)
 
 // mailBody reads the text of a message or of a part of it; plain text is preferred to HTML, attachments are passed over.
 func mailBody(contentType, encoding string, r io.Reader, levels int) (passage, error) {
@@ -154,10 +161,10 @@ func mailBody(contentType, encoding string, r io.Reader, levels int) (passage, e
 		return passage{}, err
 	}
 	if kind == "text/html" {
-		return htmlFragment(text), nil
+		return quoteOriginal(htmlFragment(text)), nil
 	}
 	rows := dropListFooter(plainLines(strings.ReplaceAll(text, "\r\n", "\n")))
-	return readWrapped(rows, mailWidth), nil
+	return quoteOriginal(readWrapped(rows, mailWidth)), nil
 }
 
 func multipartBody(kind string, parts *multipart.Reader, levels int) (passage, error) {
@@ -225,7 +232,7 @@ func mailText(data []byte, label string) (string, error) {
 	return string(out), err
 }
 
-var listFooter = pattern.MustCompile(`(?i)mailing list|unsubscribe|list archive|listinfo|sent from my|to leave the list`)
+var listFooter = regexp.MustCompile(`(?i)mailing list|unsubscribe|list archive|listinfo|sent from my|to leave the list`)
 
 // dropListFooter cuts what a mailing list adds below a line of underscores.
 func dropListFooter(rows []string) []string {
@@ -241,7 +248,7 @@ func dropListFooter(rows []string) []string {
 	return rows
 }
 
-var replyMark = pattern.MustCompile(`(?i)^\s*(?:(?:re|aw|sv|antw|fwd?|wg|vs)(?:\[\d+\])?\s*:|\[[^\]]{1,40}\])\s*`)
+var replyMark = regexp.MustCompile(`(?i)^\s*(?:(?:re|aw|sv|antw|fwd?|wg|vs)(?:\[\d+\])?\s*:|\[[^\]]{1,40}\])\s*`)
 
 func bareSubject(s string) string {
 	for replyMark.MatchString(s) {

@@ -12,7 +12,7 @@ import (
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 // matter is what the head of a Markdown file may tell of it.
@@ -58,6 +58,10 @@ func readMarkdown(f File, opt Options) ([]*draft, error) {
 		}
 	}
 	if count < 2 {
+		if named := p.mdNamed(blocks); named != nil {
+			p.mdThread(d, m, named)
+			return []*draft{d}, nil
+		}
 		d.posts = []draftPost{p.mdArticle(d, m, blocks)}
 		return []*draft{d}, nil
 	}
@@ -155,16 +159,20 @@ func (p *page) mdBlocks() []mdBlock {
 		if n.Type == html.TextNode && strings.TrimSpace(n.Data) == "" || n.Type == html.ElementNode && p.hidden(n) || n.Type == html.CommentNode {
 			continue
 		}
+		if items := p.listedPosts(n); items != nil {
+			out = append(out, items...)
+			continue
+		}
 		out = append(out, p.mdBlock(n))
 	}
 	return out
 }
 
-var spokenBy = pattern.MustCompile(`(?i)^\s*@?(.{1,40}?)\s+(?:wrote|said|says|replied|asked|answered|posted)\s*:`)
+var spokenBy = regexp.MustCompile(`(?i)^\s*@?(.{1,40}?)\s+(?:wrote|said|says|replied|asked|answered|posted)\s*:`)
 
 func (p *page) mdBlock(n *html.Node) mdBlock {
 	b := mdBlock{node: n}
-	if n.DataAtom != atom.P && !isHeading(n) {
+	if n.DataAtom != atom.P && n.DataAtom != atom.Li && !isHeading(n) {
 		return b
 	}
 	text := p.blockText(n)
@@ -238,7 +246,7 @@ func usualForm(blocks []mdBlock) string {
 	return best
 }
 
-var footerHint = pattern.MustCompile(`(?i)\b(?:subscribe|report (?:a problem|this)|helpful|comments are|next:|previous:|locked by|closed by|copyright|all rights|permalink|share this|log in|sign up|\d+ (?:posts|replies|comments|users?|people|members?))\b`)
+var footerHint = regexp.MustCompile(`(?i)\b(?:subscribe|report (?:a problem|this)|helpful|comments are|next:|previous:|locked by|closed by|copyright|all rights|permalink|share this|log in|sign up|\d+ (?:posts|replies|comments|users?|people|members?))\b`)
 
 // dropFooter takes short notices of the site off the end.
 func dropFooter(p *page, blocks []mdBlock) []mdBlock {
@@ -300,7 +308,7 @@ func (p *page) mdBody(blocks []mdBlock) passage {
 	return tidy(body)
 }
 
-var topicLabel = pattern.MustCompile(`(?i)^\s*(?:topic|thread|subject|title|thema|betreff)\s*:\s*`)
+var topicLabel = regexp.MustCompile(`(?i)^\s*(?:topic|thread|subject|title|thema|betreff)\s*:\s*`)
 
 func (p *page) mdTitle(intro []mdBlock) string {
 	for _, b := range intro {
@@ -328,8 +336,8 @@ func dropTitle(p *page, blocks []mdBlock, title string) []mdBlock {
 }
 
 var (
-	authorCell  = pattern.MustCompile(`(?i)^\s*(?:posted|written|reported|submitted|prepared)?\s*(?:by|author|reporter|von)\s*$`)
-	writtenLine = pattern.MustCompile(`(?i)\b(?:by|von|par)\s+@?$`)
+	authorCell  = regexp.MustCompile(`(?i)^\s*(?:posted|written|reported|submitted|prepared)?\s*(?:by|author|reporter|von)\s*$`)
+	writtenLine = regexp.MustCompile(`(?i)\b(?:by|von|par)\s+@?$`)
 )
 
 // mdArticle reads a document by one person. The author comes from the head of the file, a byline near the top, or a table

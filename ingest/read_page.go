@@ -7,7 +7,7 @@ import (
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 // pager is what a saved page tells of its place among the pages of its thread; 0 is not told.
@@ -21,9 +21,9 @@ const (
 )
 
 var (
-	pageMark    = pattern.MustCompile(`(?i)^\W*` + pageWord + `\s+(\d{1,5})\s*(?:of|von|de|di|av|af|van|z|/)\s*(\d{1,5})\b`)
-	pageInTitle = pattern.MustCompile(`(?i)\s*(?:[-–—|·:,]\s*` + pageWord + `\s+(\d{1,5})(?:\s*(?:of|von|de|di|av|van|/)\s*\d{1,5})?|[(\[]\s*` + pageWord + `\s+(\d{1,5})(?:\s*(?:of|von|de|di|av|van|/)\s*\d{1,5})?\s*[)\]])\s*($|[-–—|·])`)
-	savedFrom   = pattern.MustCompile(`(?i)^\s*saved from url=\(\d+\)(https?://\S+)`)
+	pageMark    = regexp.MustCompile(`(?i)^\W*` + pageWord + `\s+(\d{1,5})\s*(?:of|von|de|di|av|af|van|z|/)\s*(\d{1,5})\b`)
+	pageInTitle = regexp.MustCompile(`(?i)\s*(?:[-–—|·:,]\s*` + pageWord + `\s+(\d{1,5})(?:\s*(?:of|von|de|di|av|van|/)\s*\d{1,5})?|[(\[]\s*` + pageWord + `\s+(\d{1,5})(?:\s*(?:of|von|de|di|av|van|/)\s*\d{1,5})?\s*[)\]])\s*($|[-–—|·])`)
+	savedFrom   = regexp.MustCompile(`(?i)^\s*saved from url=\(\d+\)(https?://\S+)`)
 )
 
 // readMark reads a mark such as "Page 2 of 5".

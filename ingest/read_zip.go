@@ -15,7 +15,7 @@ import (
 
 	"golang.org/x/text/encoding/charmap"
 
-	"ruledout/internal/pattern"
+	"regexp"
 	"ruledout/kb"
 )
 
@@ -186,7 +186,7 @@ func (u *unpacker) read(f File, entry *zip.File) ([]byte, error) {
 	return nil, failure(f, 0, "not read: the archive unpacks to too much")
 }
 
-var driveLetter = pattern.MustCompile(`^[A-Za-z]:`)
+var driveLetter = regexp.MustCompile(`^[A-Za-z]:`)
 
 // entryName is the path of a file inside its archive, as it is shown: no root, no way up, no backslashes, nothing invisible. Names that
 // are not marked as UTF-8 are read as code page 437 unless they are UTF-8 all the same (APPNOTE of the format, appendix D).

@@ -39,6 +39,7 @@ type rowRead struct {
 	closedAs   kb.ClosedAs
 	statusFrom *sentence
 	proved     bool
+	vain       bool // what was done changed nothing
 }
 
 // take sorts a sentence by the field it stands in.
@@ -134,6 +135,9 @@ func (w *rowRead) itemOf(s *sentence) nounPhrase {
 			i = np.to // "underside of the baffle" speaks of the baffle
 			continue
 		}
+		if c, known := w.x.v.Component(np.name); known && c.Quantity {
+			continue // "compression is low" names no part
+		}
 		if ok && !isFiller(np.name) {
 			return np
 		}
@@ -144,18 +148,32 @@ func (w *rowRead) itemOf(s *sentence) nounPhrase {
 // phrase reads a telegraphic noun phrase from token i: words up to a mark, a function word, a word of state or a verb; words of
 // position are passed over.
 func (w *rowRead) phrase(s *sentence, i int) (nounPhrase, bool) {
-	for i < len(s.toks) && (w.position(s.toks, i) || kb.IsArticle(s.toks[i].word) || isStateWord(s.toks[i].word)) {
-		i++
-	}
+	i = w.skipMarksOfPlace(s, i)
 	from := i
 	for i < len(s.toks) && i-from < 5 && !w.endsPhrase(s.toks, i, from) {
 		i++
+	}
+	if i-from == 1 && isFiller(s.toks[from].word) && i+1 < len(s.toks) && (s.toks[i].raw == "#" || !s.toks[i].mark && w.position(s.toks, i)) { // "engine #3 & 4 rocker cover gaskets"
+		return w.phrase(s, i)
 	}
 	_, rest := kb.SplitPosition(s.words(from, i))
 	if i == from || len(rest) < 3 {
 		return nounPhrase{}, false
 	}
 	return nounPhrase{from: from, to: i, name: rest, raw: rest}, true
+}
+
+// skipMarksOfPlace passes over words of position, articles, words of state and of damage before a part's name.
+func (w *rowRead) skipMarksOfPlace(s *sentence, i int) int {
+	for i < len(s.toks) && (w.position(s.toks, i) || kb.IsArticle(s.toks[i].word) || isStateWord(s.toks[i].word) || i+1 < len(s.toks) && !s.toks[i+1].mark && isFaultyWord(s.toks[i].word)) {
+		i++
+	}
+	return i
+}
+
+// isFaultyWord tells whether a word before a part's name says what is wrong with it: "missing bolt", "loose rivets".
+func isFaultyWord(word string) bool {
+	return isDamage(word) || word == "missing" || word == "faulty" || word == "defective"
 }
 
 // position tells whether a token marks one of several: "#3", "2 & 4", "R/H", "aft", "no. 2".
@@ -178,6 +196,9 @@ func nearNumber(toks []token, i int) bool {
 
 func (w *rowRead) endsPhrase(toks []token, i, from int) bool {
 	t := toks[i]
+	if t.word == "push" && i+1 < len(toks) && toks[i+1].word == "rod" {
+		return false
+	}
 	if t.mark || w.x.stops[t.word] || t.number() || w.position(toks, i) {
 		return true
 	}
@@ -203,7 +224,6 @@ func isFiller(rest string) bool {
 func (w *rowRead) fixes(c *kb.Case) {
 	step := 0
 	for _, s := range w.done {
-		w.statusIn(s)
 		for _, m := range w.actions(s) {
 			np, ok := w.object(s, m)
 			if n := len(c.Fixes); n > 0 && slices.ContainsFunc(s.toks[m.from:min(m.to+1, len(s.toks))], func(t token) bool { return t.word == "with" }) {
@@ -213,14 +233,26 @@ func (w *rowRead) fixes(c *kb.Case) {
 			if !ok {
 				continue
 			}
+			if m.name == string(kb.Replace) && w.patches(s, m) {
+				m.name = string(kb.Repair)
+			}
 			fx := kb.Fix{Action: kb.Action(m.name), Component: np.name, Outcome: kb.Fixed, Confidence: 0.7}
 			fx.Evidence = w.r.evidence(s, m.from, max(m.to, min(np.to, len(s.toks))))
 			if slices.ContainsFunc(c.Fixes, func(f kb.Fix) bool { return f.Component == fx.Component && f.Action == fx.Action }) {
 				continue
 			}
+			if w.vain {
+				w.vain, w.status, w.statusFrom = false, "", nil // what was done next is another attempt
+			}
 			step++
 			fx.Step = step
 			c.Fixes = append(c.Fixes, fx)
+		}
+		w.statusIn(s)
+		for i := range c.Fixes {
+			if w.vain && w.statusFrom == s {
+				c.Fixes[i].Outcome = kb.NoChange
+			}
 		}
 	}
 }
@@ -229,7 +261,7 @@ func (w *rowRead) fixes(c *kb.Case) {
 func (w *rowRead) actions(s *sentence) []mention {
 	var out []mention
 	for _, m := range s.mentions {
-		if m.kind != kb.TermAction || s.negated(m.from-2, m.from) || !isPast(strings.ToLower(s.toks[m.from].raw)) && m.from > 0 && !s.toks[m.from-1].mark && !isConjunction(s.toks[m.from-1].word) {
+		if m.kind != kb.TermAction || isWeakInRow(s.toks[m.from].word) || s.negated(m.from-2, m.from) || !isPast(strings.ToLower(s.toks[m.from].raw)) && m.from > 0 && !s.toks[m.from-1].mark && !isConjunction(s.toks[m.from-1].word) && !isFinishing(s.toks[m.from-1].word) {
 			continue
 		}
 		if n := len(out); n > 0 && m.from < out[n-1].to {
@@ -244,15 +276,31 @@ func (w *rowRead) actions(s *sentence) []mention {
 	return out
 }
 
+// isFinishing tells whether a word says that work was brought to an end: "completed install of".
+func isFinishing(word string) bool {
+	return slices.Contains([]string{"completed", "finished", "performed", "accomplished"}, word)
+}
+
+// isWeakInRow tells whether a verb says in a logbook that something was done on the way, or to a code, rather than what the work was.
+func isWeakInRow(word string) bool {
+	return slices.Contains([]string{"cleared", "tried", "raised", "lowered", "loosened", "slackened", "freed", "put"}, word)
+}
+
 // object gives what a verb was done to. A generic word ("gasket") is completed from the finding; damage as an object ("stop
 // drilled crack") stands for the damaged part, and so does no object at all.
 func (w *rowRead) object(s *sentence, m mention) (nounPhrase, bool) {
 	if m.to < len(s.toks) && (s.toks[m.to].word == "and" || s.toks[m.to].raw == "&") && m.to+1 < len(s.toks) && isPast(strings.ToLower(s.toks[m.to+1].raw)) {
 		return nounPhrase{}, false // the second verb of a pair carries the object
 	}
-	np, ok := w.phrase(s, m.to)
-	if ok && np.from-m.to > 4 {
+	at := m.to
+	if at < len(s.toks) && s.toks[at].word == "of" { // "completed install of"
+		at++
+	}
+	np, ok := w.phrase(s, at)
+	if next := w.skipMarksOfPlace(s, at); ok && np.from > next && np.from-next > 6 {
 		ok = false
+	} else if !ok && slices.ContainsFunc(s.toks[at:min(next, len(s.toks))], func(t token) bool { return t.word == "cylinder" }) {
+		return nounPhrase{from: at, to: next, name: "cylinder", raw: "cylinder"}, true // "#4 cylinder" itself
 	}
 	if !ok || isStateNoun(np.name) || isStateNoun(lastOf(np.name)) || isMaterialWord(np.name) {
 		if w.item.name == "" {
@@ -262,6 +310,20 @@ func (w *rowRead) object(s *sentence, m mention) (nounPhrase, bool) {
 	}
 	np.name = w.completed(np.name)
 	return np, true
+}
+
+// patches tells whether what was fitted is what one mends with: "installed patch", "installed RTV in worn areas".
+func (w *rowRead) patches(s *sentence, m mention) bool {
+	np, ok := w.phrase(s, m.to)
+	if !ok {
+		np.to = m.to
+		for np.to < len(s.toks) && np.to < m.to+3 && !s.toks[np.to].mark {
+			np.to++
+		}
+	}
+	return slices.ContainsFunc(s.toks[m.to:min(np.to, len(s.toks))], func(t token) bool {
+		return slices.Contains([]string{"patch", "patche", "rtv", "sealant", "silicone", "doubler", "sealer", "tape", "safety"}, t.word)
+	})
 }
 
 func lastOf(name string) string { return name[strings.LastIndexByte(name, ' ')+1:] }
@@ -302,6 +364,8 @@ func (w *rowRead) statusIn(s *sentence) {
 		return slices.ContainsFunc(words, func(x string) bool { return strings.Contains(text, x) })
 	}
 	switch {
+	case has("no change", "no difference", "no improvement", "did not help", "no effect", "no better", "to be continued", "same fault"):
+		w.status, w.statusFrom, w.vain = kb.Open, s, true
 	case has("deferred", "on order", "awaiting", "ordered", "parts req", "to be replaced", "carried forward", "not fixed", "still "):
 		w.status, w.statusFrom = kb.Open, s
 	case has("could not duplicate", "all checks good", "checked good", "found ok", "ops normal", "cannot duplicate", "unable to duplicate", "no defect", "no fault", "could not reproduce", "cnd", "checks ok", "found no "):
@@ -331,6 +395,7 @@ func (w *rowRead) settle(c *kb.Case) {
 	}
 	for i := range c.Fixes {
 		switch {
+		case c.Fixes[i].Outcome == kb.NoChange:
 		case c.Status == kb.Open, c.Fixes[i].Action == kb.Bypass:
 			c.Fixes[i].Outcome = kb.UnknownOutcome
 		case c.Fixes[i].Action == kb.Other && len(c.Fixes) > 1, i > 0 && c.Fixes[i].Action == kb.Service:

@@ -60,7 +60,9 @@ func (n *node) step(word string) *node {
 // newLexicon builds the trie of the vocabulary's phrases and of the cues.
 func newLexicon(v *kb.Vocabulary) *lexicon {
 	l := &lexicon{root: &node{}, words: map[string]bool{}, known: map[string]bool{}}
-	for _, p := range v.Phrases() {
+	phrases := v.Phrases()
+	l.addRefusals(phrases)
+	for _, p := range phrases {
 		t := term{kind: p.Kind, name: p.Name, absent: p.Absent}
 		if p.Abbr {
 			t.abbr = p.Written
@@ -76,6 +78,47 @@ func newLexicon(v *kb.Vocabulary) *lexicon {
 		l.add(c.words, c.term)
 	}
 	return l
+}
+
+// addRefusals adds a symptom that is told as a refusal in the other ways to say so, unless the vocabulary has them for another symptom: who
+// writes "won't close" may write "will not close", "doesn't close" or "refuses to close".
+func (l *lexicon) addRefusals(phrases []kb.Phrase) {
+	taken := map[string]bool{}
+	for _, p := range phrases {
+		if p.Kind == kb.TermSymptom {
+			taken[strings.Join(p.Words, " ")] = true
+		}
+	}
+	for _, p := range phrases {
+		at, size := refusalIn(p.Words)
+		if p.Kind != kb.TermSymptom || p.Absent || size == 0 || at+size == len(p.Words) {
+			continue
+		}
+		for _, way := range refusals() {
+			words := slices.Concat(p.Words[:at], way, p.Words[at+size:])
+			if key := strings.Join(words, " "); !taken[key] {
+				taken[key] = true
+				l.add(words, term{kind: p.Kind, name: p.Name})
+			}
+		}
+	}
+}
+
+// refusals gives the ways to say that a machine will not do something, word by word.
+func refusals() [][]string {
+	return [][]string{{"wont"}, {"will", "not"}, {"doesnt"}, {"does", "not"}, {"dont"}, {"do", "not"}, {"would", "not"}, {"wouldnt"}, {"refuse", "to"}, {"refused", "to"}, {"refusing", "to"}, {"fail", "to"}, {"didnt"}, {"did", "not"}}
+}
+
+// refusalIn gives where such a way stands in a phrase, and how many words it has; 0 if none does.
+func refusalIn(words []string) (at, size int) {
+	for i := range words {
+		for _, way := range refusals()[:4] {
+			if i+len(way) <= len(words) && slices.Equal(words[i:i+len(way)], way) {
+				return i, len(way)
+			}
+		}
+	}
+	return 0, 0
 }
 
 // wordedTerm is one word sequence of a cue or of a spoken action.
@@ -203,7 +246,7 @@ func spelled(toks []token, abbr string) bool {
 // isEverydayWord tells whether an abbreviation in small letters is a common word: those count only as they are spelled.
 func isEverydayWord(word string) bool {
 	switch word {
-	case "can", "map", "cat", "tap", "app", "rest", "bed", "fan", "cap", "it", "is", "as", "or", "so", "do", "act", "art", "tip", "top", "mid", "mad", "sas", "abs", "cop", "dim", "has", "was", "lip", "pet", "pot", "ham":
+	case "can", "map", "cat", "tap", "app", "rest", "bed", "fan", "cap", "it", "is", "as", "or", "so", "do", "act", "art", "tip", "top", "mid", "mad", "sas", "abs", "cop", "dim", "air", "mil", "has", "was", "lip", "pet", "pot", "ham":
 		return true
 	}
 	return false

@@ -61,7 +61,7 @@ func (x *Extractor) nameToken(r *reading, s *sentence, j int, run nameRun, after
 	if t.mark || t.number() && !started && !r.isKin(s, j) || yearOf(s, j) != 0 && t.number() && len(t.raw) == 4 || r.isCode(s, t) {
 		return false
 	}
-	joined := started && s.toks[j-1].end >= t.start-1 && strings.ContainsAny(s.text[s.toks[j-1].end:t.start]+t.raw[:1], "-/") && (t.hasDigit() || t.capital())
+	joined := started && s.toks[j-1].end <= t.start && s.toks[j-1].end >= t.start-1 && strings.ContainsAny(s.text[s.toks[j-1].end:t.start]+t.raw[:1], "-/") && (t.hasDigit() || t.capital())
 	switch {
 	case joined || r.isKin(s, j) || started && displacement.MatchString(t.raw):
 		return true

@@ -20,8 +20,6 @@ type sentence struct {
 	mentions   []mention
 	comps      []nounPhrase // components, once named
 	named      bool
-	parts      []nounPhrase // those of comps that can be tested or replaced, once told
-	parted     bool
 	text       string // the post's whole text
 }
 

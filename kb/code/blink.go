@@ -4,20 +4,21 @@ import (
 	"strconv"
 	"strings"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 const countWord = `\d{1,2}|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve`
 
 var (
-	blinkNoun  = pattern.MustCompile(`(?i)\b(` + countWord + `)[ -]?(?:x[ ]?|times[ ]|(?:quick|short|long|slow|fast|red|green|amber|yellow)[ ])?(?:blinks|flashes|(?:blink|flash)[ -](?:code|error|fault|pattern)s?)\b`)
-	blinkVerb  = pattern.MustCompile(`(?i)\b(?:blink|flash)(?:es|s|ed|ing)?\s+(?:on and off\s+|at me\s+|red\s+|green\s+)?(?:(once|twice|thrice)|(` + countWord + `)\s*(?:x|times|time)|(` + countWord + `))\b`)
-	rate       = pattern.MustCompile(`(?i)^\s*(?:per|an?|each|every)\s+(?:second|sec|minute|min|half)\b`)
-	blinkCode  = pattern.MustCompile(`(?i)\b(?:blink|flash)\s*codes?[\s:#=]*(?:is\s+|of\s+|no\.?\s+)?(\d{1,2})(?:[-.](\d{1,2}))?\b`)
-	codeBlinks = pattern.MustCompile(`(?i)\bcode\s*(\d{1,2})\s+(?:by|in|from the|with)\s+(?:blinks|flashes|blinking|flashing)\b`)
-	blinkGroup = pattern.MustCompile(`(?i)\b(` + countWord + `)\s+long(?:\s+(?:blinks?|flash(?:es)?|ones))?[\s,]*(?:and\s+|then\s+|\+\s*)?(` + countWord + `)\s+short(?:\s+(?:blinks?|flash(?:es)?|ones))?\b`)
-	blinkPause = pattern.MustCompile(`(?i)\b(` + countWord + `)\s+(?:blinks?|flash(?:es)?)[\s,]*(?:then\s+|and\s+)?(?:a\s+)?(?:short\s+)?(?:pause|gap|break)[\s,]*(?:then\s+|and\s+)?(?:another\s+)?(` + countWord + `)\b(?:\s+(?:blinks?|flash(?:es)?|more))?`)
-	blinkPlain = pattern.MustCompile(`^BLINKS?[\s:-]+(\d{1,2}(?:-\d{1,2})?|\d{1,2} LONG \d{1,2} SHORT)$`)
+	blinkNoun  = regexp.MustCompile(`(?i)\b(` + countWord + `)[ -]?(?:x[ ]?|times[ ]|(?:quick|short|long|slow|fast|red|green|amber|yellow)[ ])?(?:blinks|flashes|(?:blink|flash)[ -](?:code|error|fault|pattern)s?)\b`)
+	blinkVerb  = regexp.MustCompile(`(?i)\b(?:blink|flash)(?:es|s|ed|ing)?\s+(?:on and off\s+|at me\s+|red\s+|green\s+)?(?:(once|twice|thrice)|(` + countWord + `)\s*(?:x|times|time)|(` + countWord + `))\b`)
+	rate       = regexp.MustCompile(`(?i)^\s*(?:per|an?|each|every)\s+(?:second|sec|minute|min|half)\b`)
+	blinkPair  = regexp.MustCompile(`(?i)\b(?:blink|flash)(?:es|s|ed|ing)?\s+(?:out\s+)?(?:a\s+)?(\d)(?:-|\s+(?:then|and then|,)\s+)(\d)\b`)
+	blinkCode  = regexp.MustCompile(`(?i)\b(?:blink|flash)\s*codes?[\s:#=]*(?:is\s+|of\s+|no\.?\s+)?(\d{1,2})(?:[-.](\d{1,2}))?\b`)
+	codeBlinks = regexp.MustCompile(`(?i)\bcode\s*(\d{1,2})\s+(?:by|in|from the|with)\s+(?:blinks|flashes|blinking|flashing)\b`)
+	blinkGroup = regexp.MustCompile(`(?i)\b(` + countWord + `)\s+long(?:\s+(?:blinks?|flash(?:es)?|ones))?[\s,]*(?:and\s+|then\s+|\+\s*)?(` + countWord + `)\s+short(?:\s+(?:blinks?|flash(?:es)?|ones))?\b`)
+	blinkPause = regexp.MustCompile(`(?i)\b(` + countWord + `)\s+(?:blinks?|flash(?:es)?)[\s,]*(?:then\s+|and\s+)?(?:a\s+)?(?:short\s+)?(?:pause|gap|break)[\s,]*(?:then\s+|and\s+)?(?:another\s+)?(` + countWord + `)\b(?:\s+(?:blinks?|flash(?:es)?|more))?`)
+	blinkPlain = regexp.MustCompile(`^BLINKS?[\s:-]+(\d{1,2}(?:-\d{1,2})?|\d{1,2} LONG \d{1,2} SHORT)$`)
 )
 
 // wholeBlink reads a string that is a blink count and nothing else.
@@ -92,6 +93,11 @@ func findBlinks(text string, whole bool) []Found {
 	}
 	for _, m := range blinkCode.FindAllStringSubmatchIndex(text, -1) {
 		add(m, group(text, m, 1), group(text, m, 2), "a-b", "blink code", 0.9)
+	}
+	for _, m := range blinkPair.FindAllStringSubmatchIndex(text, -1) {
+		if !rate.MatchString(text[m[1]:]) && !countsSomethingElse(text[m[1]:]) {
+			add(m, group(text, m, 1), group(text, m, 2), "a-b", "blinks in groups", 0.85)
+		}
 	}
 	for _, m := range blinkNoun.FindAllStringSubmatchIndex(text, -1) {
 		add(m, group(text, m, 1), "", "", "counted blinks", 0.9)

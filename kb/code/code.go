@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"strings"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 // Scheme names the system that a code belongs to.
@@ -125,8 +125,8 @@ func foldMake(s string) string {
 }
 
 var (
-	cuePrefix   = pattern.MustCompile(`^(?:ERROR|ERR|ALARM|CODE|FAULT)[ :-]*(\d.*)$`)
-	lettersThen = pattern.MustCompile(`^([A-Z]*)[ :_-]*0*(\d+)$`)
+	cuePrefix   = regexp.MustCompile(`^(?:ERROR|ERR|ALARM|CODE|FAULT)[ :-]*(\d.*)$`)
+	lettersThen = regexp.MustCompile(`^([A-Z]*)[ :_-]*0*(\d+)$`)
 )
 
 // foldMaker brings the spellings of one maker code together: "F-21" and "F21", "Error 08" and "error 8", "E-07" and "E7".

@@ -5,7 +5,7 @@ import (
 	"sort"
 	"strings"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 // Context is what a whole write-up tells about its codes. People give a code its full name once and a short one
@@ -83,7 +83,7 @@ func (c *Context) Find(raw string) []Found {
 // span is a stretch of text.
 type span struct{ start, end int }
 
-var address = pattern.MustCompile(`(?i)://|www\.|\S@\S|\.(?:com|org|net|html?|php|example|jpe?g|png|pdf)\b`)
+var address = regexp.MustCompile(`(?i)://|www\.|\S@\S|\.(?:com|org|net|html?|php|example|jpe?g|png|pdf)\b`)
 
 // unreadable returns the addresses and file names in text: words in them are nobody's statement.
 func unreadable(text string) []span {

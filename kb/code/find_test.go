@@ -78,6 +78,8 @@ func TestFindSpellings(t *testing.T) {
 		"code 45 by blinks":                             {"BLINK 45"},
 		"2 long 3 short":                                {"BLINK 2 LONG 3 SHORT"},
 		"three flashes, pause, two flashes":             {"BLINK 3-2"},
+		"It flashes 3-2 at power up and will not drive": {"BLINK 3-2"},
+		"the lamp blinks 5 then 1":                      {"BLINK 5-1"},
 		"fault F-21 here. F21 again, no more F21 since": {"F21", "F21 back", "F21 absent"},
 	} {
 		t.Run(text, func(t *testing.T) { assert.Equal(t, want, found(text)) })
@@ -129,6 +131,21 @@ func TestFindPlaces(t *testing.T) {
 	assert.Equal(t, "PO420", text[got[0].Start:got[0].End])
 	assert.Equal(t, "E\u200b61", text[got[1].Start:got[1].End])
 	assert.Less(t, got[0].Confidence, 0.9, "a guessed zero is less sure")
+}
+
+// A code of letters and a number tied by a hyphen is told from a model by how it is spoken of: one gets a code and has a machine.
+func TestTiedCodes(t *testing.T) {
+	posts := []string{"After a minute it stops and I get KL-204 in the app.", "Mine had KL-204 too."}
+	c := code.Learn(posts...)
+	for _, p := range posts {
+		require.Len(t, c.Find(p), 1, p)
+		assert.Equal(t, "KL-204", c.Find(p)[0].Code.Text)
+	}
+	models := []string{"I have a KL-204 from 2013.", "My KL-204 does the same, got it used."}
+	c = code.Learn(models...)
+	for _, p := range models {
+		assert.Empty(t, c.Find(p), p)
+	}
 }
 
 func TestLearnReachesOverPosts(t *testing.T) {

@@ -15,12 +15,15 @@ type mention struct {
 	weak       bool
 	named      bool // looks like the name of a machine here
 	short      bool // a form that displays use: a letter and few digits, with a point, hexadecimal
+	tied       bool // letters and digits tied by a hyphen, in capitals: the form of many makers' codes, and of some models
+	direct     bool // stands right after a weak verb, no article between: "I get CHG-117"
 }
 
 // learnMaker returns the folded codes that some mention in the texts gives away, and those that stand in a list with one.
 func learnMaker(all []*mined) map[string]bool {
 	type sum struct {
 		strong, weak, named, count int
+		direct                     int // of a tied form
 		short                      bool
 	}
 	sums := map[string]*sum{}
@@ -34,6 +37,7 @@ func learnMaker(all []*mined) map[string]bool {
 			s.strong += count(m.strong)
 			s.weak += count(m.weak)
 			s.named += count(m.named)
+			s.direct += count(m.direct && m.tied)
 			s.short = s.short || m.short
 		}
 	}
@@ -42,6 +46,8 @@ func learnMaker(all []*mined) map[string]bool {
 		switch {
 		case everyday[strings.ToLower(fold)]:
 			known[fold] = s.strong > s.named
+		case s.direct > 0 && s.named == 0 && s.count > 1:
+			known[fold] = true
 		case s.strong > 0:
 			known[fold] = s.short || s.strong > s.named
 		default:
@@ -151,7 +157,7 @@ func mentions(text string, skip []span) []mention {
 		if near.marksPart() {
 			continue
 		}
-		m := mention{start: start, end: end, text: strings.ToUpper(token), short: shortToken.MatchString(token)}
+		m := mention{start: start, end: end, text: strings.ToUpper(token), short: shortToken.MatchString(token), tied: tiedForm.MatchString(token)}
 		m.fold = foldMaker(m.text)
 		m.weigh(near)
 		if len(out) > 0 && !m.strong {
@@ -219,6 +225,7 @@ func (m *mention) cueBefore(words []string) bool {
 			return true
 		case weakVerbs[low] && m.cue == "":
 			m.weak, m.cue = true, "after "+low
+			m.direct = i == 0 && !strings.HasPrefix(low, "ha") // who has a thing with such a name has a machine
 		}
 		if !fillers[low] {
 			return false

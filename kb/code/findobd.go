@@ -3,14 +3,14 @@ package code
 import (
 	"strings"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 var (
-	obdToken = pattern.MustCompile(`(?i)\b([PCBU])([\s_]?-?\s?)([0-3O][0-9A-FO]{3})\b`)
-	obdFTB   = pattern.MustCompile(`(?i)^(?:[-:.]\s?|\s?\(|\s*,?\s*\(?(?:ftb|failure type(?: byte)?|sub-?type)[\s:=]*)(?:0x)?([0-9A-F]{2})\b`)
-	obdMore  = pattern.MustCompile(`(?i)^\s*(/|,|&|\+|-|\band\b|\bor\b)\s*([PCBU]?)([0-3]?[0-9A-F]{3}|[0-9])\b`)
-	codeWord = pattern.MustCompile(`(?i)\b(?:codes?|dtcs?|faults?|errors?|stored|pending|throws?|threw|thrown|throwing|scan(?:ner|ned)?|reader|cleared|MIL|CEL|lights?|[PCBU]0[0-9A-F]{3}|P[1-3][0-9A-F]{3})\b`)
+	obdToken = regexp.MustCompile(`(?i)\b([PCBU])([\s_]?-?\s?)([0-3O][0-9A-FO]{3})\b`)
+	obdFTB   = regexp.MustCompile(`(?i)^(?:[-:.]\s?|\s?\(|\s*,?\s*\(?(?:ftb|failure type(?: byte)?|sub-?type)[\s:=]*)(?:0x)?([0-9A-F]{2})\b`)
+	obdMore  = regexp.MustCompile(`(?i)^\s*(/|,|&|\+|-|\band\b|\bor\b)\s*([PCBU]?)([0-3]?[0-9A-F]{3}|[0-9])\b`)
+	codeWord = regexp.MustCompile(`(?i)\b(?:codes?|dtcs?|faults?|errors?|stored|pending|throws?|threw|thrown|throwing|scan(?:ner|ned)?|reader|cleared|MIL|CEL|lights?|[PCBU]0[0-9A-F]{3}|P[1-3][0-9A-F]{3})\b`)
 )
 
 // findOBD returns the five-character codes: with a space inside, a zero typed as the letter O, a failure type byte behind

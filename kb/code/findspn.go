@@ -5,7 +5,7 @@ import (
 	"strconv"
 	"strings"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 const (
@@ -15,20 +15,20 @@ const (
 )
 
 var (
-	spnWord = pattern.MustCompile(`(?i)\b(?:spn|fmi)`)
-	spnFull = pattern.MustCompile(`(?i)` + spnLabel + `(\d{1,6})` + between + fmiLabel + `(\d{1,2})\b`)
-	spnDot  = pattern.MustCompile(`(?i)` + spnLabel + `(\d{1,6})\s?[/.-]\s?(\d{1,2})\b`)
-	spnList = pattern.MustCompile(`(?i)` + spnLabel + `(\d{1,6}(?:(?:\s*[,/&+]\s*|\s+and\s+|\s*,\s*and\s+)\d{1,6})+)` + between + fmiLabel + `(\d{1,2})\b`)
-	spnBack = pattern.MustCompile(`(?i)\b` + fmiLabel + `(\d{1,2})[\s,]*(?:on|for|of|at|with)\s+(?:the\s+)?(?:spn[\s:#=.-]*)?(\d{2,6})\b`)
-	spnBare = pattern.MustCompile(`(?i)\b(\d{2,6})[\s,/-]*` + fmiLabel + `(\d{1,2})\b`)
-	spnTiny = pattern.MustCompile(`(?i)\bs(\d{2,6})[\s/-]*f(\d{1,2})\b`)
-	spnPair = pattern.MustCompile(`\b(\d{2,6})\s?[/|]\s?(\d{1,2})\b`)
-	spnOnly = pattern.MustCompile(`(?i)` + spnLabel + `(\d{1,6})\b`)
-	spnFar  = pattern.MustCompile(`(?i)\b(\d{2,6})\b[^.!?\n\d]{1,40}\b` + fmiLabel + `(\d{1,2})\b`)
-	fmiMore = pattern.MustCompile(`(?i)^(?:\s*[,&+/]\s*|\s+and\s+|\s*,\s*and\s+)(` + fmiLabel + `)?(\d{1,2})\b`)
+	spnWord = regexp.MustCompile(`(?i)\b(?:spn|fmi)`)
+	spnFull = regexp.MustCompile(`(?i)` + spnLabel + `(\d{1,6})` + between + fmiLabel + `(\d{1,2})\b`)
+	spnDot  = regexp.MustCompile(`(?i)` + spnLabel + `(\d{1,6})\s?[/.-]\s?(\d{1,2})\b`)
+	spnList = regexp.MustCompile(`(?i)` + spnLabel + `(\d{1,6}(?:(?:\s*[,/&+]\s*|\s+and\s+|\s*,\s*and\s+)\d{1,6})+)` + between + fmiLabel + `(\d{1,2})\b`)
+	spnBack = regexp.MustCompile(`(?i)\b` + fmiLabel + `(\d{1,2})[\s,]*(?:on|for|of|at|with)\s+(?:the\s+)?(?:spn[\s:#=.-]*)?(\d{2,6})\b`)
+	spnBare = regexp.MustCompile(`(?i)\b(\d{2,6})[\s,/-]*` + fmiLabel + `(\d{1,2})\b`)
+	spnTiny = regexp.MustCompile(`(?i)\bs(\d{2,6})[\s/-]*f(\d{1,2})\b`)
+	spnPair = regexp.MustCompile(`\b(\d{2,6})\s?[/|]\s?(\d{1,2})\b`)
+	spnOnly = regexp.MustCompile(`(?i)` + spnLabel + `(\d{1,6})\b`)
+	spnFar  = regexp.MustCompile(`(?i)\b(\d{2,6})\b[^.!?\n\d]{1,40}\b` + fmiLabel + `(\d{1,2})\b`)
+	fmiMore = regexp.MustCompile(`(?i)^(?:\s*[,&+/]\s*|\s+and\s+|\s*,\s*and\s+)(` + fmiLabel + `)?(\d{1,2})\b`)
 	// SAE J1587 also counts failure modes, under other numbers; its parameters are not SPNs.
-	j1587  = pattern.MustCompile(`(?i)\b(?:[MPS]ID|PSID|PPID)[\s:#=.-]*$`)
-	number = pattern.MustCompile(`\d+`)
+	j1587  = regexp.MustCompile(`(?i)\b(?:[MPS]ID|PSID|PPID)[\s:#=.-]*$`)
+	number = regexp.MustCompile(`\d+`)
 )
 
 // spnExplicit returns the codes that name themselves by SPN or FMI.
@@ -51,7 +51,7 @@ func spnExplicit(text string) []Found {
 	for _, m := range spnBack.FindAllStringSubmatchIndex(text, -1) {
 		out = addSPN(out, m[0], m[1], group(text, m, 2), group(text, m, 1), 0.95, "FMI on SPN")
 	}
-	for _, re := range []*pattern.Pattern{spnBare, spnDot, spnTiny} {
+	for _, re := range []*regexp.Regexp{spnBare, spnDot, spnTiny} {
 		for _, m := range re.FindAllStringSubmatchIndex(text, -1) {
 			if !j1587.MatchString(text[max(0, m[0]-10):m[0]]) && (re != spnDot || !countsSomethingElse(text[m[1]:])) {
 				out = addSPN(out, m[0], m[1], group(text, m, 1), group(text, m, 2), 0.9, "SPN and FMI")

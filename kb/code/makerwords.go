@@ -3,25 +3,25 @@ package code
 import (
 	"strings"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 // A maker's code has no form of its own: F12 is a fuse, a key, a terminal or a fault. What stands around it tells, and one
 // clear mention settles the others of the same spelling. The words here are those of the trade, gathered by hand.
 
 var (
-	makerToken  = pattern.MustCompile(`(?i)0x[0-9a-f]{1,4}|f[0-9]{1,2}[ /-]?e[0-9]{1,2}|[a-z]{1,5}[-:.]?[0-9]{1,4}(?:[.-][0-9]{1,3})?[a-z]?`)
-	makerCued   = pattern.MustCompile(`^(?i:(error|err|fault|alarm|trip|dtc|(?:(?:error|fault|trouble|failure|service|display|flash)\s+)?codes?|errors|faults|alarms|dtcs)(?:\s+(?:codes?|message|number|no\.?|nr\.?|is|was|of))*)[\s:=#"*` + "`" + `]*?(\d{1,5}(?:[.-]\d{1,3})?|[A-Z][a-zA-Z]?[ ]\d{1,3}|[A-Z]{2,3}|[a-z][A-Z])(?:\b|$)`)
-	quotedForm  = pattern.MustCompile(`(?i)\b(?:show(?:s|ed|ing)?|display(?:s|ed|ing)?|on|reads?|says?|with|flash(?:es|ed|ing)?)[\s:]*["“]([a-z]{1,3} \d{1,3})["”]`)
-	numberMore  = pattern.MustCompile(`(?i)^(?:\s*[,/&+]\s*|\s+(?:and|or)\s+|\s*,\s*and\s+)(\d{1,5})\b`)
-	quotedSense = pattern.MustCompile(`(?i)^["'*)` + "`" + `]*\s*(?:(?:=|:|,|\(|\bis\b|\bmeans\b|\bmeaning\b)\s*)+(?:(?:the\s+)?(?:manual|book|handbook|sheet|label|it)(?:\s+(?:says|calls it|as))?[:,]?\s*)?["“«]|^["'*)` + "`" + `]*\s*(?:\bmeans\b|\bstands for\b)`)
-	bookCalls   = pattern.MustCompile(`(?i)^["'*)` + "`" + `]*,?\s*(?:which|that)\s+(?:the\s+\w+\s+(?:calls|says)|means)`)
-	afterStrong = pattern.MustCompile(`(?i)^["'*)` + "`" + `]*,?\s*(?:(?:on|in) the (?:\w+ )?(?:display|screen|dash|panel|readout|lcd|cluster|controller)|(?:comes?|came|coming|pops?|popped|popping|keeps?|kept) (?:up|on|coming|flashing|showing|appearing)|flash(?:es|ing|ed)|displayed|shown|error|fault|codes?|alarm|lockout|trips?|tripping|tripped)\b`)
-	otherCode   = pattern.MustCompile(`(?i)^["'*)` + "`" + `]*,?\s*(?:(?:error|fault|trouble)\s+)?(?:error|fault|codes?|alarm|shows?|showed|showing|flash(?:es|ing|ed)?|trips?|tripping|tripped)(?:\s+(?:on|with|code|error|up))*[\s:#"'*=` + "`" + `]+[a-z]{0,4}[-:.]?\d`)
-	afterWeak   = pattern.MustCompile(`(?i)^["'*)` + "`" + `]*,?\s*(?:again|is back|was back|(?:came|comes) back|(?:did|has|does|will|had) ?n[o']t|didn['’]t|hasn['’]t|doesn['’]t|never|back|returned|returns|is gone|gone|went away|cleared|and nothing|stored|pending|active|shows|showed|appears|appeared|every|after|on every|once|twice|within|(?:[a-z]+\s+){1,2}(?:fault|error|alarm|lockout))\b|^\s*=`)
-	rangeAfter  = pattern.MustCompile(`(?i)^\s*(?:to|thru|through|–|\.\.)\s*[a-z]{1,3}-?\d`)
-	rangeBefore = pattern.MustCompile(`(?i)[a-z]{1,3}-?\d{1,3}\s*(?:to|thru|through|–|\.\.)\s*$`)
-	afterPart   = pattern.MustCompile(`(?i)^["'*)]*\s*-?(?:fuses?|relays?|connectors?|plugs?|pins?|terminals?|sockets?|torx|screws?|bolts?|nuts?|bulbs?|paper|sheet|fuel|petrol|battery|batteries|key|keys|button|engines?|motorway|road|oil|grease|gas|refrigerant|resistors?|caps?|capacitors?|transistors?|diodes?|chips?|thread|spanner|size|(?:is|was|were|reads?|measures?|measured) (?:open|short|shorted|burnt|blown|corroded|dead|loose|black)|open|shorted|burnt|blown)\b`)
+	makerToken  = regexp.MustCompile(`(?i)0x[0-9a-f]{1,4}|f[0-9]{1,2}[ /-]?e[0-9]{1,2}|[a-z]{1,5}[-:.]?[0-9]{1,4}(?:[.-][0-9]{1,3})?[a-z]?`)
+	makerCued   = regexp.MustCompile(`^(?i:(error|err|fault|alarm|trip|dtc|(?:(?:error|fault|trouble|failure|service|display|flash)\s+)?codes?|errors|faults|alarms|dtcs)(?:\s+(?:codes?|message|number|no\.?|nr\.?|is|was|of))*)[\s:=#"*` + "`" + `]*?(\d{1,5}(?:[.-]\d{1,3})?|[A-Z][a-zA-Z]?[ ]\d{1,3}|[A-Z]{2,3}|[a-z][A-Z])(?:\b|$)`)
+	quotedForm  = regexp.MustCompile(`(?i)\b(?:show(?:s|ed|ing)?|display(?:s|ed|ing)?|on|reads?|says?|with|flash(?:es|ed|ing)?)[\s:]*["“]([a-z]{1,3} \d{1,3})["”]`)
+	numberMore  = regexp.MustCompile(`(?i)^(?:\s*[,/&+]\s*|\s+(?:and|or)\s+|\s*,\s*and\s+)(\d{1,5})\b`)
+	quotedSense = regexp.MustCompile(`(?i)^["'*)` + "`" + `]*\s*(?:(?:=|:|,|\(|\bis\b|\bmeans\b|\bmeaning\b)\s*)+(?:(?:the\s+)?(?:manual|book|handbook|sheet|label|it)(?:\s+(?:says|calls it|as))?[:,]?\s*)?["“«]|^["'*)` + "`" + `]*\s*(?:\bmeans\b|\bstands for\b)`)
+	bookCalls   = regexp.MustCompile(`(?i)^["'*)` + "`" + `]*,?\s*(?:which|that)\s+(?:the\s+\w+\s+(?:calls|says)|means)`)
+	afterStrong = regexp.MustCompile(`(?i)^["'*)` + "`" + `]*,?\s*(?:(?:on|in) the (?:\w+ )?(?:display|screen|dash|panel|readout|lcd|cluster|controller)|(?:comes?|came|coming|pops?|popped|popping|keeps?|kept) (?:up|on|coming|flashing|showing|appearing)|flash(?:es|ing|ed)|displayed|shown|error|fault|codes?|alarm|lockout|trips?|tripping|tripped)\b`)
+	otherCode   = regexp.MustCompile(`(?i)^["'*)` + "`" + `]*,?\s*(?:(?:error|fault|trouble)\s+)?(?:error|fault|codes?|alarm|shows?|showed|showing|flash(?:es|ing|ed)?|trips?|tripping|tripped)(?:\s+(?:on|with|code|error|up))*[\s:#"'*=` + "`" + `]+[a-z]{0,4}[-:.]?\d`)
+	afterWeak   = regexp.MustCompile(`(?i)^["'*)` + "`" + `]*,?\s*(?:again|is back|was back|(?:came|comes) back|(?:did|has|does|will|had) ?n[o']t|didn['’]t|hasn['’]t|doesn['’]t|never|back|returned|returns|is gone|gone|went away|cleared|and nothing|stored|pending|active|shows|showed|appears|appeared|every|after|on every|once|twice|within|(?:[a-z]+\s+){1,2}(?:fault|error|alarm|lockout))\b|^\s*=`)
+	rangeAfter  = regexp.MustCompile(`(?i)^\s*(?:to|thru|through|–|\.\.)\s*[a-z]{1,3}-?\d`)
+	rangeBefore = regexp.MustCompile(`(?i)[a-z]{1,3}-?\d{1,3}\s*(?:to|thru|through|–|\.\.)\s*$`)
+	afterPart   = regexp.MustCompile(`(?i)^["'*)]*\s*-?(?:fuses?|relays?|connectors?|plugs?|pins?|terminals?|sockets?|torx|screws?|bolts?|nuts?|bulbs?|paper|sheet|fuel|petrol|battery|batteries|key|keys|button|engines?|motorway|road|oil|grease|gas|refrigerant|resistors?|caps?|capacitors?|transistors?|diodes?|chips?|thread|spanner|size|(?:is|was|were|reads?|measures?|measured) (?:open|short|shorted|burnt|blown|corroded|dead|loose|black)|open|shorted|burnt|blown)\b`)
 )
 
 // partWords name things that carry such marks; a token right after one is that thing's mark.
@@ -70,7 +70,9 @@ func wordSet(words string) map[string]bool {
 	return set
 }
 
-var shortToken = pattern.MustCompile(`(?i)^(?:[a-z]-?\d{1,3}|f\d{1,2}[ /-]?e\d{1,2}|[a-z]:\d{1,3}|[a-z]{1,2}\d{1,2}[.-]\d{1,2}|0x[0-9a-f]{1,4}|e(?:rr|rror)[-:.]?\d{1,4}|er[-:.]?\d{1,4}|fc[-:.]?\d{1,4}|al[-:.]?\d{1,4})$`)
+var shortToken = regexp.MustCompile(`(?i)^(?:[a-z]-?\d{1,3}|f\d{1,2}[ /-]?e\d{1,2}|[a-z]:\d{1,3}|[a-z]{1,2}\d{1,2}[.-]\d{1,2}|0x[0-9a-f]{1,4}|e(?:rr|rror)[-:.]?\d{1,4}|er[-:.]?\d{1,4}|fc[-:.]?\d{1,4}|al[-:.]?\d{1,4})$`)
+
+var tiedForm = regexp.MustCompile(`^[A-Z]{2,4}-\d{2,4}$`)
 
 // usualForm is what most displays show; seen twice it needs no other cue.
-var usualForm = pattern.MustCompile(`^(?:[EFH]|ER|AL)\d{1,3}$`)
+var usualForm = regexp.MustCompile(`^(?:[EFH]|ER|AL)\d{1,3}$`)

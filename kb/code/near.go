@@ -1,22 +1,22 @@
 package code
 
-import "ruledout/internal/pattern"
+import "regexp"
 
 const statusWord = `(stored|confirmed|permanent|pending|active|current|present|history|historic(?:al)?|inactive|previously active)`
 
 var (
-	statusBefore = pattern.MustCompile(`(?i)\b` + statusWord + `(?:\s+(?:codes?|dtcs?|faults?|errors?|as|is|are|an?|the|were|was))*[\s:,"'*(]*$`)
-	statusList   = pattern.MustCompile(`(?i)\bcodes?\s+(?:were\s+|are\s+)?` + statusWord + `\s*:\s*$`)
-	statusAfter  = pattern.MustCompile(`(?i)^["'*)]*[\s,(:-]*(?:(?:as|is|was|were|are|code|codes|fault|both|all|again|only)\s+)*` + statusWord + `\b`)
-	listJoin     = pattern.MustCompile(`(?i)^[\s,/&+"'*` + "`" + `]*(?:\b(?:and|or|plus|then|with|also|now|even)\b[\s"'*` + "`" + `]*){0,3}$`)
+	statusBefore = regexp.MustCompile(`(?i)\b` + statusWord + `(?:\s+(?:codes?|dtcs?|faults?|errors?|as|is|are|an?|the|were|was))*[\s:,"'*(]*$`)
+	statusList   = regexp.MustCompile(`(?i)\bcodes?\s+(?:were\s+|are\s+)?` + statusWord + `\s*:\s*$`)
+	statusAfter  = regexp.MustCompile(`(?i)^["'*)]*[\s,(:-]*(?:(?:as|is|was|were|are|code|codes|fault|both|all|again|only)\s+)*` + statusWord + `\b`)
+	listJoin     = regexp.MustCompile(`(?i)^[\s,/&+"'*` + "`" + `]*(?:\b(?:and|or|plus|then|with|also|now|even)\b[\s"'*` + "`" + `]*){0,3}$`)
 
-	neither = pattern.MustCompile(`(?i)^\s*(?:/|n?or)\s*$`)
+	neither = regexp.MustCompile(`(?i)^\s*(?:/|n?or)\s*$`)
 
-	absentBefore = pattern.MustCompile(`(?i)\b(?:no|not|not one|not a single|never|without|zero|neither|nor|isn['’]?t|wasn['’]?t)\s+(?:any\s+|an?\s+|the\s+|single\s+|more\s+|another\s+|sign of\s+|had\s+|saw\s+|shown\s+|seen\s+|code\s+|error\s+|fault\s+)*["'*]*$`)
-	absentAfter  = pattern.MustCompile(`(?i)^["'*)]*\s*(?:is|was|has)\s+(?:now\s+)?(?:gone|not (?:there|present|stored))\b|^["'*)]*\s+(?:gone|went away|any ?more)\b`)
-	cameBack     = pattern.MustCompile(`(?i)^[^.!?;]{0,30}?\b(?:(?:came|comes|come|coming|is|was|are|were|straight|right) (?:straight |right )?back|back (?:again|in|on|within)|returned|returns|set again|resets?|again)\b`)
-	saidBack     = pattern.MustCompile(`(?i)\b(?:still|again|same (?:old )?(?:code|error|fault))[\s,:"'*]*$`)
-	staysAway    = pattern.MustCompile(`(?i)^[^.!?;]{0,30}?\b(?:(?:ha[sd]|have|did|do|does|will|would|is|was) ?(?:not|n['’]t)|hasn['’]?t|hadn['’]?t|haven['’]?t|didn['’]?t|doesn['’]?t|never|not) (?:yet )?(?:come|came|been|shown|show|return|returned|set|reset|seen|back|again)\b|^[^.!?;]{0,25}?\b(?:stay(?:s|ed) (?:away|cleared|gone|off))\b`)
+	absentBefore = regexp.MustCompile(`(?i)\b(?:no|not|not one|not a single|never|without|zero|neither|nor|isn['’]?t|wasn['’]?t)\s+(?:any\s+|an?\s+|the\s+|single\s+|more\s+|another\s+|sign of\s+|had\s+|saw\s+|shown\s+|seen\s+|code\s+|error\s+|fault\s+)*["'*]*$`)
+	absentAfter  = regexp.MustCompile(`(?i)^["'*)]*\s*(?:is|was|has)\s+(?:now\s+)?(?:gone|not (?:there|present|stored))\b|^["'*)]*\s+(?:gone|went away|any ?more)\b`)
+	cameBack     = regexp.MustCompile(`(?i)^[^.!?;]{0,30}?\b(?:(?:came|comes|come|coming|is|was|are|were|straight|right) (?:straight |right )?back|back (?:again|in|on|within)|returned|returns|set again|resets?|again)\b`)
+	saidBack     = regexp.MustCompile(`(?i)\b(?:still|again|same (?:old )?(?:code|error|fault))[\s,:"'*]*$`)
+	staysAway    = regexp.MustCompile(`(?i)^[^.!?;]{0,30}?\b(?:(?:ha[sd]|have|did|do|does|will|would|is|was) ?(?:not|n['’]t)|hasn['’]?t|hadn['’]?t|haven['’]?t|didn['’]?t|doesn['’]?t|never|not) (?:yet )?(?:come|came|been|shown|show|return|returned|set|reset|seen|back|again)\b|^[^.!?;]{0,25}?\b(?:stay(?:s|ed) (?:away|cleared|gone|off))\b`)
 )
 
 // lookAround adds what the sentence says about each code: its status, whether it is there and whether it came back.
@@ -59,7 +59,7 @@ func nearStatus(before, after string) (status Status, behind bool) {
 		s, _ := NormaliseStatus(m[1])
 		return s, true
 	}
-	for _, re := range []*pattern.Pattern{statusList, statusBefore} {
+	for _, re := range []*regexp.Regexp{statusList, statusBefore} {
 		if m := re.FindStringSubmatch(before); m != nil {
 			s, _ := NormaliseStatus(m[1])
 			return s, false

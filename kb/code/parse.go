@@ -6,7 +6,7 @@ import (
 	"strconv"
 	"strings"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 const (
@@ -15,13 +15,13 @@ const (
 )
 
 var (
-	obdWhole = pattern.MustCompile(`^([PCBU])[\s_-]*([0-3O][0-9A-FO]{3})(?:[\s:./_-]*\(?([0-9A-FO]{2})\)?)?$`)
-	spnWhole = pattern.MustCompile(`^(?:SPN|S)[\s:#=.-]*(\d{1,7})(?:[\s,;:/.|-]*(?:FMI|F)?[\s:#=.-]*(\d{1,3}))?(?:\s*\(?[X×]?\s*\d+[X×]?\)?)?$`)
-	fmiFirst = pattern.MustCompile(`^FMI[\s:#=.-]*(\d{1,3})[\s,;:/-]*(?:ON|FOR|OF|AT)?\s*(?:SPN)?[\s:#=.-]*(\d{1,7})$`)
-	pairOnly = pattern.MustCompile(`^(\d{1,7})\s*(?:[/.:,-]|\s|\s*FMI\s*)\s*(\d{1,3})$`)
+	obdWhole = regexp.MustCompile(`^([PCBU])[\s_-]*([0-3O][0-9A-FO]{3})(?:[\s:./_-]*\(?([0-9A-FO]{2})\)?)?$`)
+	spnWhole = regexp.MustCompile(`^(?:SPN|S)[\s:#=.-]*(\d{1,7})(?:[\s,;:/.|-]*(?:FMI|F)?[\s:#=.-]*(\d{1,3}))?(?:\s*\(?[X×]?\s*\d+[X×]?\)?)?$`)
+	fmiFirst = regexp.MustCompile(`^FMI[\s:#=.-]*(\d{1,3})[\s,;:/-]*(?:ON|FOR|OF|AT)?\s*(?:SPN)?[\s:#=.-]*(\d{1,7})$`)
+	pairOnly = regexp.MustCompile(`^(\d{1,7})\s*(?:[/.:,-]|\s|\s*FMI\s*)\s*(\d{1,3})$`)
 
-	makerCue   = pattern.MustCompile(`^(?:(?:(?:ERROR|FAULT|TROUBLE|FLASH)\s+)?CODE|DTC|FAULT|ALARM)[\s:#=]+(.*\d.*)$`)
-	makerWhole = pattern.MustCompile(`^[\p{Lu}\p{N}](?:[\p{Lu}\p{N} .:/_#+-]*[\p{Lu}\p{N}])?$`)
+	makerCue   = regexp.MustCompile(`^(?:(?:(?:ERROR|FAULT|TROUBLE|FLASH)\s+)?CODE|DTC|FAULT|ALARM)[\s:#=]+(.*\d.*)$`)
+	makerWhole = regexp.MustCompile(`^[\p{Lu}\p{N}](?:[\p{Lu}\p{N} .:/_#+-]*[\p{Lu}\p{N}])?$`)
 )
 
 // Parse reads a string that is one code and nothing else, in any spelling, and finds its scheme. A bare pair of numbers

@@ -6,14 +6,14 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 const reach = 120 // bytes on either side that can belong to a mention
 
 var (
-	stop = pattern.MustCompile(`[.!?]["')\]]*\s|\n\s*[\n#|*>-]|\|`)
-	word = pattern.MustCompile(`[\p{L}\p{N}]+(?:['’][\p{L}]+)?`)
+	stop = regexp.MustCompile(`[.!?]["')\]]*\s|\n\s*[\n#|*>-]|\|`)
+	word = regexp.MustCompile(`[\p{L}\p{N}]+(?:['’][\p{L}]+)?`)
 )
 
 // sentenceBefore returns what stands before a place in the same sentence, at most reach bytes.
@@ -79,7 +79,7 @@ func wordRune(r rune) bool {
 
 // units follow a number that counts or measures something and so is no code. Single letters are units only in capitals
 // or joined to the number, since "a" and others are words.
-var units = pattern.MustCompile(`^(?:[vamskhlcfwg]\b|\s*[VAWCFKL]\b|\s*-?(?:%|°|Ω|(?i:(?:times|x|days?|weeks?|months?|years?|yrs?|hours?|hrs?|min(?:ute)?s?|sec(?:ond)?s?|ms|kms?|miles?|mi|mm|cm|ft|feet|inch(?:es)?|volts?|mv|kv|amps?|ma|ohms?|kohm|mohm|watts?|kw|hp|bar|psi|kpa|mpa|nm|deg(?:rees)?|rpm|hz|khz|mhz|lit(?:re|er)s?|ml|kg|lbs?|gal|percent|of|or \d+|th|st|nd|rd|more|long|short|people|others|ways|places|wires?|pins?|units?|euros?|eur|dollars?|quid|bucks|pounds)\b)))`)
+var units = regexp.MustCompile(`^(?:[vamskhlcfwg]\b|\s*[VAWCFKL]\b|\s*-?(?:%|°|Ω|(?i:(?:times|x|days?|weeks?|months?|years?|yrs?|hours?|hrs?|min(?:ute)?s?|sec(?:ond)?s?|ms|kms?|miles?|mi|mm|cm|ft|feet|inch(?:es)?|volts?|mv|kv|amps?|ma|ohms?|kohm|mohm|watts?|kw|hp|bar|psi|kpa|mpa|nm|deg(?:rees)?|rpm|hz|khz|mhz|lit(?:re|er)s?|ml|kg|lbs?|gal|percent|of|or \d+|th|st|nd|rd|more|long|short|people|others|ways|places|wires?|pins?|units?|euros?|eur|dollars?|quid|bucks|pounds)\b)))`)
 
 // countsSomethingElse reports that a number is followed by a unit or a thing counted.
 func countsSomethingElse(rest string) bool { return units.MatchString(rest) }

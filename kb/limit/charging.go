@@ -54,9 +54,6 @@ func PilotCurrent(duty float64) (float64, error) {
 	return 80, nil
 }
 
-// cableCodes are the resistances in a type 2 plug that tell the cable's rating (IEC 61851-1, annex B, by way of a public controller's source).
-var cableCodes = []struct{ ohms, amps float64 }{{1500, 13}, {680, 20}, {220, 32}, {100, 63}}
-
-// cableWidth is the share by which such a resistance may be off when read (common practice of the trade: half of the way to the next code is
+// cableWidth is the share by which the resistance in a plug that tells the cable's rating may be off when read (common practice of the trade: half of the way to the next code is
 // never needed).
 const cableWidth = 0.10

@@ -5,7 +5,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 // Found is a quantity in running text.
@@ -17,9 +17,9 @@ type Found struct {
 }
 
 var (
-	boundBefore = pattern.MustCompile(`(?i)(?:>=?|≥|<=?|≤|\b(?:over|above|more than|greater than|at least|under|below|less than|at most))\s*$`)
-	thousandsBy = pattern.MustCompile(`^\d{1,3}(?:[ \x{00a0}\x{202f}]\d{3})+`)
-	openInText  = pattern.MustCompile(`\b(?:O\.?L\b\.?|(?i:open[ -]circuit(?:ed)?|open|infinit[ey]|overload|no continuity))`)
+	boundBefore = regexp.MustCompile(`(?i)(?:>=?|≥|<=?|≤|\b(?:over|above|more than|greater than|at least|under|below|less than|at most))\s*$`)
+	thousandsBy = regexp.MustCompile(`^\d{1,3}(?:[ \x{00a0}\x{202f}]\d{3})+`)
+	openInText  = regexp.MustCompile(`\b(?:O\.?L\b\.?|(?i:open[ -]circuit(?:ed)?|open|infinit[ey]|overload|no continuity))`)
 )
 
 // Find returns the numbers with units in running text, in order. Open circuits are left to FindOpen.

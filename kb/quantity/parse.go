@@ -7,7 +7,7 @@ import (
 	"strconv"
 	"strings"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 const (
@@ -18,12 +18,12 @@ const (
 const numeral = `[+−-]?(?:\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?|[.,]\d+)`
 
 var (
-	openWhole  = pattern.MustCompile(`^(?i:o\.?l\.?|0\.?l\.?|open(?:[ -]?(?:circuit|line|loop))?|infinit[ey](?: (?:ohms?|resistance))?|∞|over ?load|over ?limit|no continuity)(?:\s*(?i:ohms?|Ω))?$`)
-	boundFirst = pattern.MustCompile(`^(?i)(>=?|≥|<=?|≤|over\b|above\b|more than\b|greater than\b|at least\b|under\b|below\b|less than\b|at most\b|=|~|≈|about\b|approx\.?(?:imately)?\b|around\b|roughly\b|ca\.?\b|circa\b)\s*`)
-	embedded   = pattern.MustCompile(`^([+−-]?\d+)([rRkKMV])(\d+)`)
-	rangeJoin  = pattern.MustCompile(`^\s*(?:-|–|—|to\b|\.\.\.?|through\b|and\b)\s*`)
-	numberHead = pattern.MustCompile(`^` + numeral)
-	multiplier = pattern.MustCompile(`^\s?[kK]\b\s*`)
+	openWhole  = regexp.MustCompile(`^(?i:o\.?l\.?|0\.?l\.?|open(?:[ -]?(?:circuit|line|loop))?|infinit[ey](?: (?:ohms?|resistance))?|∞|over ?load|over ?limit|no continuity)(?:\s*(?i:ohms?|Ω))?$`)
+	boundFirst = regexp.MustCompile(`^(?i)(>=?|≥|<=?|≤|over\b|above\b|more than\b|greater than\b|at least\b|under\b|below\b|less than\b|at most\b|=|~|≈|about\b|approx\.?(?:imately)?\b|around\b|roughly\b|ca\.?\b|circa\b)\s*`)
+	embedded   = regexp.MustCompile(`^([+−-]?\d+)([rRkKMV])(\d+)`)
+	rangeJoin  = regexp.MustCompile(`^\s*(?:-|–|—|to\b|\.\.\.?|through\b|and\b)\s*`)
+	numberHead = regexp.MustCompile(`^` + numeral)
+	multiplier = regexp.MustCompile(`^\s?[kK]\b\s*`)
 )
 
 // Parse reads a string that is one quantity and nothing else. A number without a unit is accepted, with an empty Unit.

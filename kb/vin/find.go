@@ -7,7 +7,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"ruledout/internal/pattern"
+	"regexp"
 )
 
 // Span is where a VIN stands in a text, as byte offsets.
@@ -20,7 +20,7 @@ type Span struct {
 var mistyped = strings.NewReplacer("O", "0", "o", "0", "Q", "0", "q", "0", "I", "1", "i", "1")
 
 // grouped is a VIN written in groups after a word that announces it.
-var grouped = pattern.MustCompile(`(?i)\b(?:VIN|chassis|frame)(?:\s*(?:number|no\.?|nr\.?|code|is))*[\s:#=]*([0-9A-Z]{1,14}(?:[ -][0-9A-Z]{1,14}){1,8})`)
+var grouped = regexp.MustCompile(`(?i)\b(?:VIN|chassis|frame)(?:\s*(?:number|no\.?|nr\.?|code|is))*[\s:#=]*([0-9A-Z]{1,14}(?:[ -][0-9A-Z]{1,14}){1,8})`)
 
 // Find returns everything in a text that could be a full VIN, for masking, so it errs on the safe side: seventeen
 // letters and digits in one run or, after the word VIN, in groups, with the letters O, I and Q read as digits and the check
