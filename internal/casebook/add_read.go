@@ -3,6 +3,7 @@ package casebook
 import (
 	"context"
 	"errors"
+	"fmt"
 	"iter"
 	"runtime"
 
@@ -26,13 +27,23 @@ func ReadFile(f ingest.File, opt ingest.Options, x *ingest.Extractor) Reading {
 	return r
 }
 
-func readThreads(f ingest.File, opt ingest.Options) Reading {
-	r := Reading{File: f.Name}
+func readThreads(f ingest.File, opt ingest.Options) (r Reading) {
+	r.File = f.Name
+	defer r.faulty()
 	r.Threads, r.Err = ingest.Read(f, opt)
 	return r
 }
 
+// faulty turns a fault of the program into the error of this one file, so that the others still go in.
+func (r *Reading) faulty() {
+	if p := recover(); p != nil {
+		r.Threads, r.Drafts = nil, nil
+		r.Err = &kb.Error{Kind: kb.Internal, File: r.File, Msg: fmt.Sprintf("a fault of the program while reading: %v", p)}
+	}
+}
+
 func (r *Reading) extract(x *ingest.Extractor) {
+	defer r.faulty()
 	for _, t := range r.Threads {
 		r.Drafts = append(r.Drafts, draftsOf(t, x))
 	}

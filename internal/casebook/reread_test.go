@@ -174,3 +174,12 @@ func TestPagesOfOneThreadReadTogether(t *testing.T) {
 		whole(t, b)
 	}
 }
+
+// A fault of the program while one file is read is that file's error and stops nothing else.
+func TestAFaultWhileReadingIsTheFilesError(t *testing.T) {
+	r := casebook.ReadFile(ingest.File{Name: "a.md", Data: []byte(relayText)}, ingest.Options{}, nil)
+	require.Error(t, r.Err)
+	assert.Equal(t, kb.Internal, kb.KindOf(r.Err))
+	assert.ErrorContains(t, r.Err, "a.md")
+	assert.Empty(t, r.Drafts)
+}
