@@ -41,6 +41,13 @@ func (x *Extractor) testsIn(f *focus, s *sentence, next *sentence, index int, fi
 	}
 	out = append(out, trials...)
 	out = append(out, x.stateTests(f, s, out, fixes)...)
+	for _, t := range x.inAndOut(f, s, next) {
+		for _, o := range out {
+			if o.comp == t.comp && o.reading != nil {
+				o.result = t.result // what goes in should come out
+			}
+		}
+	}
 	out = append(out, x.findings(f, s, next, out, fixes)...)
 	slices.SortStableFunc(out, func(a, b *testFound) int { return a.from - b.from })
 	out = slices.DeleteFunc(out, func(t *testFound) bool {
@@ -464,7 +471,7 @@ func (s *sentence) pronounLeads(c clause, v verdict) bool {
 
 // isBackWord tells whether a small word points back to what was spoken of, or may stand beside such a word.
 func isBackWord(word string) bool {
-	return slices.Contains([]string{"it", "they", "which", "one", "ones", "all", "both", "these", "those", "still", "also", "as", "very", "quite", "pretty", "really", "so", "in", "of", "them", "there", "too", "just", "bit", "i", "we", "he", "could", "can", "see", "half", "right",
+	return slices.Contains([]string{"number", "no", "it", "they", "which", "one", "ones", "all", "both", "these", "those", "still", "also", "as", "very", "quite", "pretty", "really", "so", "in", "of", "them", "there", "too", "just", "bit", "i", "we", "he", "could", "can", "see", "half", "right",
 		"through", "out", "up", "off", "back", "inside", "down"}, word)
 }
 
@@ -473,6 +480,9 @@ func isBackWord(word string) bool {
 func (s *sentence) namesNothing(c clause, v verdict) bool {
 	for i := skipMarks(s, c.from); i < v.from; i++ {
 		t := s.toks[i]
+		if t.word == "that" && i+1 < len(s.toks) && isCopula(s.toks[i+1].word) {
+			continue
+		}
 		if t.word == "its" || t.word == "their" {
 			for i+1 < v.from && !isCopula(s.toks[i+1].word) {
 				i++ // what is of the part spoken of

@@ -207,8 +207,12 @@ func (s *sentence) drivenBy() bool {
 					return slices.Contains([]string{"driven", "drive", "command", "activate", "activated", "actuate", "triggered", "trigger"}, u.word)
 				})
 			}
-		case "fed", "applied", "applying":
+		case "fed", "applied", "applying", "boiled", "kettle", "saucepan":
 			return true
+		case "water":
+			if prev == "hot" || prev == "boiling" {
+				return true
+			}
 		}
 		if (t.word == "v" || t.word == "volt" || t.word == "12v") && slices.ContainsFunc(s.toks[:i], func(u token) bool {
 			return slices.Contains([]string{"put", "gave", "feed", "fed", "apply", "ran", "stuck", "hooked"}, u.word)
@@ -233,7 +237,7 @@ func (s *sentence) heardBefore(i int) bool {
 // the pump starts". Whatever changes convicts the part.
 func (x *Extractor) disturbed(f *focus, s, _ *sentence) []*testFound {
 	for i := range s.toks {
-		if !isDisturbing(strings.ToLower(s.toks[i].raw)) || s.negated(max(i-3, 0), i) {
+		if !isDisturbing(strings.ToLower(s.toks[i].raw)) || s.negated(max(i-3, s.clauseAt(i).from), i) {
 			continue
 		}
 		objects, end := x.objectsAfter(s, i+1)

@@ -32,7 +32,7 @@ func (s *sentence) idles(at int) bool {
 			continue
 		}
 		for j := i + 1; j < min(i+5, len(s.toks)); j++ {
-			if isWorkingVerb(s.toks[j].word) {
+			if isWorkingVerb(s.toks[j].word) || isWorkingVerb(strings.TrimSuffix(s.toks[j].word, "ing")) || isWorkingVerb(strings.TrimSuffix(s.toks[j].word, "ning")) || s.toks[j].word == "firing" {
 				return s.negated(i, j)
 			}
 		}

@@ -65,3 +65,30 @@ func (x *Extractor) ranOut(f *focus, s, _ *sentence) []*testFound {
 	}
 	return nil
 }
+
+// strangers reads a thing found where it does not belong: "there was a coin in it", "the pump had a sock stuck in it".
+func (x *Extractor) strangers(f *focus, s, _ *sentence) []*testFound {
+	for i := 2; i+1 < len(s.toks); i++ {
+		if s.toks[i].word != "in" || s.toks[i+1].word != "it" && s.toks[i+1].word != "there" || i+2 < len(s.toks) && !s.toks[i+2].mark && !isConjunction(s.toks[i+2].word) {
+			continue
+		}
+		thing := i - 1
+		for thing > 0 && slices.Contains([]string{"stuck", "jammed", "lodged", "wedged", "caught", "wrapped", "inside"}, s.toks[thing].word) {
+			thing--
+		}
+		c := s.clauseAt(i)
+		there := slices.ContainsFunc(s.toks[c.from:thing], func(t token) bool { return slices.Contains([]string{"there", "had", "found", "was"}, t.word) })
+		article := thing > c.from && (kb.IsArticle(s.toks[thing-1].word) || thing < i-1 || thing > c.from+1 && kb.IsArticle(s.toks[thing-2].word))
+		if !there || !article || s.negated(c.from, i) || isConsumable(s.toks[thing].word) || x.headKnown(s.toks[thing].word) {
+			continue
+		}
+		np, ok := nearestBefore(x.partsIn(s), 0, thing)
+		if !ok {
+			np, ok = f.last()
+		}
+		if ok {
+			return []*testFound{x.finding(s, f.complete(np, s), thing-1, i+2, kb.Fail, "visual inspection")}
+		}
+	}
+	return nil
+}

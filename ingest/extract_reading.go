@@ -167,6 +167,9 @@ func openReadings(s *sentence, text string) []quantity.Found {
 	for _, q := range quantity.FindOpen(text) {
 		word := strings.ToLower(text[q.Start:q.End])
 		rest := strings.TrimLeft(strings.ToLower(text[q.End:]), " ")
+		if before := strings.TrimRight(strings.ToLower(text[:q.Start]), " "); strings.HasSuffix(before, " v") || strings.HasSuffix(before, "volts") {
+			continue // a voltage of an open circuit
+		}
 		if word == "open" && !strings.HasPrefix(rest, "line") && !endsStatement(rest) {
 			continue
 		}

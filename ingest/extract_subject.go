@@ -115,7 +115,7 @@ func isElectric(unit string) bool {
 
 // carriesNoCurrent tells whether a name is of something on which no electrical reading is taken.
 func carriesNoCurrent(np nounPhrase) bool {
-	return slices.Contains([]string{"fluid", "oil", "coolant", "fuel", "tank", "hose", "pipe", "filter", "belt", "gasket", "seal", "radiator", "reservoir", "impeller", "shield", "tyre", "tire", "piston", "pulley", "wheel", "windscreen", "window", "door", "bolt", "bearing", "rim", "tooth", "tray", "hull", "cap"}, lastWord(np.name))
+	return slices.Contains([]string{"fluid", "oil", "coolant", "fuel", "tank", "hose", "pipe", "filter", "belt", "gasket", "seal", "radiator", "reservoir", "impeller", "shield", "tyre", "tire", "piston", "pulley", "wheel", "windscreen", "window", "door", "bolt", "bearing", "rim", "tooth", "tray", "hull"}, lastWord(np.name))
 }
 
 // carriesNoPressure tells whether a name is of something on which no pressure is read.
@@ -148,7 +148,7 @@ func (x *Extractor) supplyAt(s *sentence, comps []nounPhrase, m measured, c clau
 		for at > c.from && (kb.IsArticle(s.toks[at].word) || isStateWord(s.toks[at].word)) {
 			at--
 		}
-		if at < c.from || s.toks[at].word != "at" && s.toks[at].word != "to" || at > c.from && s.toks[at-1].word == "up" {
+		if at < c.from || s.toks[at].word != "at" && s.toks[at].word != "to" && !(s.toks[at].word == "across" && isConnecting(lastWord(np.raw))) || at > c.from && s.toks[at-1].word == "up" {
 			continue
 		}
 		words := strings.Fields(np.raw)

@@ -153,7 +153,11 @@ func (x *Extractor) triedPart(s *sentence, c clause, i int, isolate bool) (nounP
 			return np, np.to, true
 		}
 	}
-	if np, ok := nearestBefore(parts, c.from, i); ok && i-np.to <= 2 {
+	from := c.from
+	if i+1 < len(s.toks) && (s.toks[i+1].word == "it" || s.toks[i+1].word == "them") {
+		from = 0
+	}
+	if np, ok := nearestBefore(parts, from, i); ok && (i-np.to <= 2 || from == 0 && i-np.to <= 6) {
 		return np, i + 1, true
 	}
 	return nounPhrase{}, 0, false
