@@ -190,7 +190,7 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 			continue
 		}
 		np = x.wholeOf(f, s, comps, np)
-		if !ok || isFluidWord(np.name) || v.weak && !testing && gap > 2 || v.weak && !testing && v.result == kb.Fail && gap > 1 {
+		if !ok || isFluidWord(np.name) || v.weak && !testing && gap > 2 || v.weak && !testing && v.result == kb.Fail && gap > 1 && s.toks[v.from].word != "open" {
 			continue
 		}
 		if slices.ContainsFunc(fixes, func(fx *fixFound) bool {
@@ -469,6 +469,11 @@ func (s *sentence) pronounLeads(c clause, v verdict) bool {
 	return true
 }
 
+// isRunningVerb tells whether a verb says that a part does its work, which a judgement then qualifies: "flows freely", "seals all round".
+func isRunningVerb(word string) bool {
+	return slices.Contains([]string{"work", "works", "seal", "seals", "flow", "flows", "slide", "slides", "rotate", "rotates", "swing", "swings", "spin", "spins", "turn", "turns", "pull", "pulls", "close", "closes", "click", "clicks", "pump", "pumps", "run", "runs", "moves", "move"}, word)
+}
+
 // isBackWord tells whether a small word points back to what was spoken of, or may stand beside such a word.
 func isBackWord(word string) bool {
 	return slices.Contains([]string{"number", "no", "it", "they", "which", "one", "ones", "all", "both", "these", "those", "still", "also", "as", "very", "quite", "pretty", "really", "so", "in", "of", "them", "there", "too", "just", "bit", "i", "we", "he", "could", "can", "see", "half", "right",
@@ -489,7 +494,7 @@ func (s *sentence) namesNothing(c clause, v verdict) bool {
 			}
 			continue
 		}
-		if t.mark || isCopula(t.word) || isAdverb(t.word) || isNegation(t.word) || kb.IsArticle(t.word) || isConjunction(t.word) || isStateWord(t.word) || isFlaw(t.word) || isPast(strings.ToLower(t.raw)) || isBackWord(t.word) {
+		if t.mark || isCopula(t.word) || isAdverb(t.word) || isNegation(t.word) || kb.IsArticle(t.word) || isConjunction(t.word) || isStateWord(t.word) || isFlaw(t.word) || isPast(strings.ToLower(t.raw)) || isBackWord(t.word) || isRunningVerb(t.word) {
 			continue
 		}
 		return false

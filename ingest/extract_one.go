@@ -92,3 +92,26 @@ func (x *Extractor) strangers(f *focus, s, _ *sentence) []*testFound {
 	}
 	return nil
 }
+
+// openedAndFound reads a part that was opened or taken off with what was found in it: "cut the filter open and found glitter", "stripped
+// the pump, found a broken vane".
+func (x *Extractor) openedAndFound(f *focus, s *sentence, i int) *testFound {
+	if !slices.Contains([]string{"opened", "cut", "stripped", "split", "pulled", "removed", "dismantled", "took", "dropped", "unbolted", "popped", "undid", "lifted"}, strings.ToLower(s.toks[i].raw)) || s.clauseAt(i).kind != told {
+		return nil
+	}
+	objects, end := x.objectsAfter(s, i+1)
+	if len(objects) != 1 || !slices.ContainsFunc(x.partsIn(s), func(p nounPhrase) bool { return p.from == objects[0].from }) {
+		return nil
+	}
+	for j := end; j < min(end+5, len(s.toks)); j++ {
+		if w := s.toks[j].word; w != "found" && w != "saw" && w != "discovered" || s.negated(end, j) {
+			continue
+		}
+		for k := j + 1; k < min(j+6, len(s.toks)) && !s.toks[k].mark; k++ {
+			if w := s.toks[k].word; isFlaw(w) || isStray(w) || isDamage(w) {
+				return x.finding(s, f.complete(objects[0], s), i, k+1, kb.Fail, "visual inspection")
+			}
+		}
+	}
+	return nil
+}

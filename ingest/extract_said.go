@@ -64,6 +64,11 @@ func (x *Extractor) checkedThenSaid(f *focus, s, next *sentence) []*testFound {
 	var out []*testFound
 	for i := range s.toks {
 		verbEnd := s.checkVerb(i)
+		if verbEnd == 0 {
+			if t := x.openedAndFound(f, s, i); t != nil {
+				out = append(out, t)
+			}
+		}
 		if s.toks[i].raw == "check" && i > 1 && (s.toks[i-1].word == "was" || s.toks[i-1].word == "to" && slices.Contains([]string{"was", "did", "started"}, s.toks[i-2].word)) {
 			verbEnd = i + 1 // "the first thing I did was check the fuses"
 		}

@@ -66,7 +66,7 @@ func (s *sentence) swapVerb(i int) bool {
 	case "swapped", "swapping", "interchanged", "exchanged":
 		in := strings.HasPrefix(after, "in ") && !s.has(cueSwap, i, c.to) && !slices.ContainsFunc(s.toks[i:c.to], func(t token) bool { return t.word == "from" })
 		return !in && !strings.HasPrefix(after, "out ") && !s.newFor(i, c)
-	case "substituted", "borrowed", "lent":
+	case "substituted", "borrowed", "lent", "compared":
 		return true
 
 	case "tried", "fitted", "put", "used":
