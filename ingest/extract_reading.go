@@ -45,25 +45,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		t.from, t.to = min(q.from, np.from), max(q.to, min(np.to, len(s.toks)))
 		result, end := x.judge(s, next, t.from, t.to, limit)
 		t.result = result
-		if q.Value != 0 && s.nothingAllowed() {
-			t.result = passIf(q.Unit == "V" && q.Value <= 0.2)
-		}
-		if lim := x.limitFor(all, i, s, next); lim != nil {
-			t.result = conform(t.reading, lim, t.result)
-			t.limited = true
-			if lim.Source == "" {
-				t.reading.Limit = lim
-			}
-		}
-		if t.result == "" && q.Bound == quantity.Open {
-			t.result = kb.Fail // no path where one is measured for; a switch that should be open is said to be so
-		}
-		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to) || s.fellTo(np, q) || q.Unit == "V" && s.idles(q.to) || s.suddenly(q)) {
-			t.result = kb.Fail
-		}
-		if t.result == "" {
-			t.result = tradeLimit(s, q, np)
-		}
+		x.judgeReading(t, all, i, np, next)
 		if end > t.to && end-t.to < 10 {
 			t.to = end
 		}
@@ -73,6 +55,31 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		out = append(out, t)
 	}
 	return out
+}
+
+// judgeReading judges the reading of all[i] where no word does: by the limit that the text states, by what it is set against, by what is
+// common practice of the trade.
+func (x *Extractor) judgeReading(t *testFound, all []measured, i int, np nounPhrase, next *sentence) {
+	s, q := t.sent, all[i]
+	if q.Value != 0 && s.nothingAllowed() {
+		t.result = passIf(q.Unit == "V" && q.Value <= 0.2)
+	}
+	if lim := x.limitFor(all, i, s, next); lim != nil {
+		t.result = conform(t.reading, lim, t.result)
+		t.limited = true
+		if lim.Source == "" {
+			t.reading.Limit = lim
+		}
+	}
+	if t.result == "" && q.Bound == quantity.Open {
+		t.result = kb.Fail // no path where one is measured for; a switch that should be open is said to be so
+	}
+	if t.result == "" && (s.onlyBefore(s.clauseAt(q.from), q.from) || s.contrasts(q.to) || s.fellTo(np, q) || q.Unit == "V" && s.idles(q.to) || s.suddenly(q)) {
+		t.result = kb.Fail
+	}
+	if t.result == "" {
+		t.result = tradeLimit(s, q, np)
+	}
 }
 
 // knownOf gives, for a name that the vocabulary does not know but whose first words it does, the part that those name: a "motor phase"

@@ -63,6 +63,12 @@ func (x *Extractor) readOfPart(f *focus, s *sentence, m measured) (nounPhrase, b
 			return np, true
 		}
 	}
+	return x.readFarther(f, s, m, c, comps)
+}
+
+// readFarther gives what a reading was taken of where its own clause does not say: a place in the clause, a label, what was read before
+// in the unit, the clauses before, the heading of a table's column, what was spoken of last.
+func (x *Extractor) readFarther(f *focus, s *sentence, m measured, c clause, comps []nounPhrase) (nounPhrase, bool) {
 	if np, ok := nearestBefore(comps, c.from, m.from); ok {
 		return np, true
 	}
