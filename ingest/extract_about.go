@@ -29,7 +29,11 @@ func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, 
 		return nounPhrase{}, 0, false
 	}
 	if s.namesNothing(c, v) {
-		if np, ok := priorPart(s, comps, c); ok {
+		np, ok := priorPart(s, comps, c)
+		if np.name != "" && !ok {
+			return np, 0, false // of what is only advised or supposed
+		}
+		if ok {
 			if s.pronounLeads(c, v) {
 				return np, 1, true
 			}

@@ -198,6 +198,9 @@ func (s *sentence) signed(t token) (start, end int) {
 
 // readingLead tells whether the words before the number at token i introduce what an instrument shows.
 func (s *sentence) readingLead(i int) bool {
+	if i == 0 {
+		return false
+	}
 	j := i - 1
 	for j > 0 && (isAbout(s.toks[j].word) || s.toks[j].raw == "~" || s.toks[j].raw == "+") {
 		j--

@@ -79,7 +79,7 @@ func (x *Extractor) strangers(f *focus, s, _ *sentence) []*testFound {
 		c := s.clauseAt(i)
 		there := slices.ContainsFunc(s.toks[c.from:thing], func(t token) bool { return slices.Contains([]string{"there", "had", "found", "was"}, t.word) })
 		article := thing > c.from && (kb.IsArticle(s.toks[thing-1].word) || thing < i-1 || thing > c.from+1 && kb.IsArticle(s.toks[thing-2].word))
-		if !there || !article || s.negated(c.from, i) || isConsumable(s.toks[thing].word) || x.headKnown(s.toks[thing].word) {
+		if !there || !article || s.negated(c.from, i) || isConsumable(s.toks[thing].word) || x.headKnown(s.toks[thing].word) && x.v.CanonicalComponent(s.toks[thing].word) != "foreign object" {
 			continue
 		}
 		np, ok := nearestBefore(x.partsIn(s), 0, thing)

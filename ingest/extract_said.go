@@ -69,9 +69,6 @@ func (x *Extractor) checkedThenSaid(f *focus, s, next *sentence) []*testFound {
 				out = append(out, t)
 			}
 		}
-		if s.toks[i].raw == "check" && i > 1 && (s.toks[i-1].word == "was" || s.toks[i-1].word == "to" && slices.Contains([]string{"was", "did", "started"}, s.toks[i-2].word)) {
-			verbEnd = i + 1 // "the first thing I did was check the fuses"
-		}
 		if verbEnd == 0 || s.clauseAt(i).kind != told || s.negated(max(s.clauseAt(i).from, i-3), i) {
 			continue
 		}

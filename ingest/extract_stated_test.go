@@ -94,3 +94,25 @@ func TestFaultBesideARepair(t *testing.T) {
 	}
 	assert.Empty(t, readings(said(t, "Replaced the blower resistor and it blows warm again.")), "nothing is said of what was found")
 }
+
+func TestChecksToldRoundabout(t *testing.T) {
+	for _, c := range []struct{ words, want string }{
+		{"Had the battery tested at the parts store, passed.", "battery=pass"},
+		{"Battery tested good at the shop, alternator too.", "battery=pass; alternator=pass"},
+		{"Smoke came pouring out of the intake boot.", "intake boot=fail"},
+		{"Sprayed brake cleaner round the intake manifold and the revs went up.", "intake manifold=fail"},
+		{"Sprayed brake cleaner round the intake manifold and nothing changed.", "intake manifold=inconclusive"},
+		{"240 V going into the timer and nothing coming out.", "timer=fail 240 V"},
+		{"Cut the oil filter open and found glitter.", "oil filter=fail"},
+		{"Pulled the fan connector apart, green water ran out.", "fan connector=fail"},
+		{"Checked the drain pump and there was a coin in it.", "drain pump=fail"},
+		{"Power and ground are both there at the injector.", "injector supply=pass"},
+		{"Heat gun on the control module and it died within a minute.", "control module=fail"},
+		{"The old thermostat never opened in boiling water.", "thermostat=fail"},
+		{"The coolant pump was not spinning, tapped it and it ran.", "coolant pump=fail"},
+		{"The forward switch is dead, the reverse one is good.", "forward switch=fail; reverse switch=pass"},
+		{"You can hear the fuel pump prime.", "fuel pump=pass"},
+	} {
+		assert.Equal(t, c.want, readings(said(t, c.words)), c.words)
+	}
+}

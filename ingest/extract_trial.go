@@ -114,6 +114,9 @@ func (s *sentence) ranWithout(i int) bool {
 	for j := i; j < min(i+9, len(s.toks)); j++ {
 		switch s.toks[j].word {
 		case "ran", "run", "fired", "started", "start", "idled", "idle", "came", "worked", "work", "works", "smoothed", "cleared", "went", "stopped", "drove", "lit", "heated", "charged", "spun", "read", "jumped", "returned", "recovered":
+			if j+1 < len(s.toks) && s.toks[j+1].word == "out" {
+				continue // what came out of it
+			}
 			return !s.negated(max(j-3, i), j)
 		}
 	}
