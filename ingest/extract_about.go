@@ -47,7 +47,7 @@ func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, 
 	return nounPhrase{}, 0, false
 }
 
-// pronounIn tells whether "it" or "they" begins a statement between two tokens: "under the cover it had gone green".
+// pronounIn tells whether "it" or "they" begins a statement between two tokens: "behind the panel it had gone black".
 func (s *sentence) pronounIn(from, to int) bool {
 	for i := from; i+1 < to; i++ {
 		if w := s.toks[i].word; (w == "it" || w == "they") && isCopula(s.toks[i+1].word) {
@@ -98,7 +98,7 @@ func isBackWord(word string) bool {
 }
 
 // namesNothing tells whether the words of a clause before its judgement name no other thing that it can speak of: pronouns, verbs and
-// small words only ("and it was split", "which is bone dry", "because the old one was cracked").
+// small words only ("and it was split", "which is bone dry", "since the old seal was cracked").
 func (s *sentence) namesNothing(c clause, v verdict) bool {
 	for i := skipMarks(s, c.from); i < v.from; i++ {
 		t := s.toks[i]

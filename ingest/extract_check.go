@@ -241,7 +241,7 @@ func (s *sentence) onlyFails(v verdict) bool {
 	return slices.Contains([]string{"packed up", "packed in"}, words)
 }
 
-// setBy tells whether a judgement only says in which state a part was put for another check: "with the chain bent it drops to 3.9 V".
+// setBy tells whether a judgement only says in which state a part was put for another check: "with the lid open it drops to 2 V".
 func (s *sentence) setBy(np nounPhrase, v verdict) bool {
 	if np.from >= len(s.toks) {
 		return false // named in another sentence

@@ -278,7 +278,7 @@ func (x *Extractor) disturbed(f *focus, s, _ *sentence) []*testFound {
 	return nil
 }
 
-// disturbedIt reads what came of moving a part that only a pronoun names: "got hold of the loom and waggled it: open".
+// disturbedIt reads what came of moving a part that only a pronoun names: "grabbed the cable and shook it: open".
 func (x *Extractor) disturbedIt(s *sentence, np nounPhrase, i int) []*testFound {
 	for j := i + 2; j < min(i+12, len(s.toks)); j++ {
 		w := s.toks[j].word

@@ -40,7 +40,7 @@ func (s *sentence) idles(at int) bool {
 	return false
 }
 
-// suddenly tells whether a reading is what came of taking a part out: "pulled the sensor and bam, 5 V".
+// suddenly tells whether a reading is what came of taking a part out: "unplugged the gauge and at once it jumped to 5 V".
 func (s *sentence) suddenly(q measured) bool {
 	jump := slices.ContainsFunc(s.toks[max(q.from-4, 0):min(q.to+1, len(s.toks))], func(t token) bool {
 		return slices.Contains([]string{"bam", "bang", "boom", "suddenly", "instantly", "jumped", "returned", "immediately", "presto", "hey"}, t.word)

@@ -109,7 +109,7 @@ func (s *sentence) sharedNumbers(unit string, have []quantity.Found) []quantity.
 	return out
 }
 
-// inRange tells whether the number at token i is one end of a range, which states a limit: "4.75 to 5.25".
+// inRange tells whether the number at token i is one end of a range, which states a limit: "11 to 13".
 func (s *sentence) inRange(i int) bool {
 	dash := func(t token) bool { return t.word == "to" || t.mark && (t.raw == "-" || t.raw == "–") }
 	after := i+2 < len(s.toks) && dash(s.toks[i+1]) && s.toks[i+2].hasDigit()

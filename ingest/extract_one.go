@@ -41,7 +41,7 @@ func tellsApart(word string) bool {
 	return slices.Contains([]string{"reverse", "forward", "inlet", "outlet", "intake", "exhaust", "main", "pilot", "primary", "secondary", "high", "low", "supply", "return", "upper", "lower", "inner", "outer", "upstream", "downstream"}, word)
 }
 
-// ranOut reads what ran out of a part that was opened: "pulled the plug apart, green water ran out".
+// ranOut reads what ran out of a part that was opened: "opened the motor and rusty water ran out".
 func (x *Extractor) ranOut(f *focus, s, _ *sentence) []*testFound {
 	for i, t := range s.toks {
 		if !slices.Contains([]string{"ran", "came", "poured", "dripped", "fell", "dribbled", "spilled", "gushed", "trickled"}, t.word) || i+1 >= len(s.toks) || s.toks[i+1].word != "out" || i < 1 || !isStray(s.toks[i-1].word) {

@@ -174,7 +174,7 @@ func (x *Extractor) supplyAt(s *sentence, comps []nounPhrase, m measured, c clau
 	return nounPhrase{}, false
 }
 
-// withGround gives the clause of a voltage with the next one where that only adds the ground: "13.9 V and a good ground at the plug".
+// withGround gives the clause of a voltage with the next one where that only adds the ground: "12.2 V and a clean earth at the plug".
 func (s *sentence) withGround(c clause) clause {
 	if c.to >= len(s.toks) || s.toks[c.to].word != "and" {
 		return c

@@ -123,7 +123,7 @@ func (s *sentence) ranWithout(i int) bool {
 	return false
 }
 
-// pullsSensor tells whether "pulled" acts on a measured quantity named for its sensor: "pulled fuel pressure, still the same".
+// pullsSensor tells whether "pulled" acts on a measured quantity named for its sensor: "pulled rail pressure, still the same".
 func (s *sentence) pullsSensor(i int) bool {
 	return i+2 < len(s.toks) && slices.ContainsFunc(s.toks[i+1:min(i+5, len(s.toks))], func(t token) bool {
 		return slices.Contains([]string{"pressure", "temp", "temperature", "position", "speed", "level", "flow"}, t.word)
