@@ -41,6 +41,13 @@ func (x *Extractor) testsIn(f *focus, s *sentence, next *sentence, index int, fi
 	}
 	out = append(out, trials...)
 	out = append(out, x.stateTests(f, s, out, fixes)...)
+	for _, t := range x.inAndOut(f, s, next) {
+		for _, o := range out {
+			if o.comp == t.comp && o.reading != nil {
+				o.result = t.result // what goes in should come out
+			}
+		}
+	}
 	out = append(out, x.findings(f, s, next, out, fixes)...)
 	out = s.withoutEnds(out)
 	slices.SortStableFunc(out, func(a, b *testFound) int { return a.from - b.from })
@@ -224,7 +231,7 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		if whole := x.wholeOf(f, s, comps, np); whole.name != np.name {
 			np = f.complete(whole, s)
 		}
-		if !ok || isFluidWord(np.name) || v.weak && !testing && gap > 2 || v.weak && !testing && v.result == kb.Fail && gap > 1 {
+		if !ok || isFluidWord(np.name) || v.weak && !testing && gap > 2 || v.weak && !testing && v.result == kb.Fail && gap > 1 && s.toks[v.from].word != "open" {
 			continue
 		}
 		if slices.ContainsFunc(fixes, func(fx *fixFound) bool {
@@ -282,7 +289,7 @@ func (s *sentence) onlyFails(v verdict) bool {
 	return slices.Contains([]string{"packed up", "packed in"}, words)
 }
 
-// setBy tells whether a judgement only says in which state a part was put for another check: "with the chain bent it drops to 3.9 V".
+// setBy tells whether a judgement only says in which state a part was put for another check: "with the lid open it drops to 2 V".
 func (s *sentence) setBy(np nounPhrase, v verdict) bool {
 	if np.from >= len(s.toks) {
 		return false // named in another sentence
@@ -330,167 +337,6 @@ func isUserLamp(raw string) bool {
 	return len(words) > 0 && slices.Contains([]string{"light", "lamp", "radio", "horn", "wiper", "display", "dash", "dashboard", "buzzer", "headlight", "con"}, words[len(words)-1])
 }
 
-// isPiece tells whether a name is of a small piece of something, which only that something tells from others.
-func isPiece(raw string) bool {
-	for {
-		first, rest, ok := strings.Cut(raw, " ")
-		if !ok || !isDamage(first) && !slices.Contains([]string{"male", "female", "single", "green", "middle", "centre", "center", "outer", "inner", "bad", "bent", "furry", "ceramic", "bronze", "plastic", "brass", "tiny", "little", "small"}, first) {
-			break
-		}
-		raw = rest
-	}
-	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud", "core", "strand", "conductor", "finger", "bush", "bushing", "rotor", "plunger", "armature", "winding", "stem"}, raw)
-}
-
-// isLimb tells whether a name is of a limb of something, which says little without it: "the arm on the switch".
-func isLimb(raw string) bool {
-	return slices.Contains([]string{"arm", "lever", "tab", "tip", "blade", "foot", "edge", "corner", "pivot", "spindle", "hinge", "lip"}, lastWord(raw))
-}
-
-// isJoint tells whether a name is of a soldered joint or of a bore, seat or pin that only its holder tells from others: "dry joint",
-// "cracked solder joint".
-func isJoint(raw string) bool {
-	words := strings.Fields(raw)
-	if len(words) == 0 {
-		return false
-	}
-	switch words[len(words)-1] {
-	case "joint", "solder":
-		return len(words) > 1 && slices.ContainsFunc(words, func(w string) bool {
-			return slices.Contains([]string{"solder", "soldered", "dry", "cold", "cracked", "bad", "broken"}, w)
-		})
-	}
-	return false
-}
-
-// wholeOf gives, for a small piece without a name of its own ("pin", "seat", "nut"), the part spoken of before it, to which it
-// belongs.
-func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPhrase) nounPhrase {
-	if isConnector(np.raw) {
-		return x.plugOf(f, s, comps, np)
-	}
-	if !isPiece(np.raw) {
-		np = x.innerOf(np)
-		if whole, ok := s.holderOf(comps, np); ok && isLimb(np.raw) {
-			np.name, np.known = whole.name, whole.known
-			return np
-		}
-		if whole, ok := s.holderOf(comps, np); ok && isJoint(np.raw) {
-			np.name, np.known = whole.name, whole.known
-		} else if last, ok := f.last(); ok && isJoint(np.raw) {
-			np.name, np.known = last.name, last.known
-		}
-		return np
-	}
-	if np.raw == "wire" {
-		return x.wiringOf(f, s, comps, np)
-	}
-	if whole, ok := s.holderOf(comps, np); ok {
-		np.name, np.known = whole.name, whole.known
-		return np
-	}
-	if whole, ok := nearestBefore(comps, 0, np.from); ok && whole.name != np.name {
-		np.name, np.known = whole.name, whole.known
-		return np
-	}
-	if whole, ok := nearestBefore(comps, 0, np.from); ok && isConnector(lastWord(whole.raw)) {
-		np.name, np.known = whole.name, whole.known
-		return np
-	}
-	if np.raw == "pin" || np.raw == "terminal" {
-		plug := np
-		plug.name, plug.raw = "plug", "plug"
-		if plug = x.plugOf(f, s, comps, plug); plug.name != "plug" {
-			np.name, np.known = plug.name, plug.known
-			return np
-		}
-	}
-	if f.bad.name != "" && f.badAge <= 2 {
-		np.name, np.known = f.bad.name, f.bad.known
-	} else if whole, ok := f.last(); ok {
-		np.name, np.known = whole.name, whole.known
-	}
-	return np
-}
-
-// holderOf gives the part that a preposition right after a piece ties it to: "wires in the tailgate loom".
-func (s *sentence) holderOf(comps []nounPhrase, np nounPhrase) (nounPhrase, bool) {
-	at := np.to
-	for at < len(s.toks) && (s.toks[at].number() || slices.Contains([]string{"end", "and", "&"}, s.toks[at].word) || s.toks[at].word == "number") {
-		at++
-	}
-	if at >= len(s.toks) || !slices.Contains([]string{"in", "on", "of", "inside", "to", "from", "for", "at"}, s.toks[at].word) {
-		return nounPhrase{}, false
-	}
-	for _, whole := range comps {
-		if whole.from > at && whole.to+1 < len(s.toks) && slices.Contains([]string{"side", "end", "half"}, s.toks[whole.to].word) && s.toks[whole.to+1].word == "of" {
-			at = whole.to + 1 // "on the loom side of the plug"
-			continue
-		}
-		if whole.from > at && whole.from-at <= 4 && whole.oblique && !isPiece(whole.raw) {
-			return whole, true
-		}
-	}
-	return nounPhrase{}, false
-}
-
-// wiringOf gives the loom or cable that a wire belongs to: one named after it in the sentence, else the one spoken of last; else it is
-// just wiring.
-func (x *Extractor) wiringOf(f *focus, s *sentence, comps []nounPhrase, np nounPhrase) nounPhrase {
-	if whole, ok := s.holderOf(comps, np); ok {
-		np.name, np.known = whole.name, whole.known
-		return np
-	}
-	for _, whole := range slices.Backward(append(slices.Clone(f.recent), comps...)) {
-		if slices.Contains([]string{"loom", "harness", "wiring", "cable"}, lastWord(whole.name)) {
-			np.name, np.known = whole.name, whole.known
-			return np
-		}
-	}
-	np.name, np.known = "wiring", true
-	return np
-}
-
-// judged gives the component that a word of judgement speaks of: the nearest one before it in the clause that a verb ties to it, else
-// the one after it ("a cracked seal"), else, where the clause names nothing itself, the one of a clause before; and how many words lie
-// between.
-func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, v verdict) (nounPhrase, int, bool) {
-	if np, ok := nearestBefore(comps, c.from, v.from); ok && !(np.oblique && s.pronounIn(np.to, v.from)) {
-		if s.tied(np.to, v.from, v.weak) {
-			return np, s.gapTo(comps, np, v.from), v.from-np.to <= 7
-		}
-		return nounPhrase{}, 0, false
-	}
-	for _, np := range comps {
-		if np.from >= v.to && np.from-v.to <= 1 && np.to <= c.to && v.result == kb.Fail && v.to-v.from == 1 && isDamage(s.toks[v.from].word) {
-			return np, np.from - v.to, true
-		}
-	}
-	if np, ok := x.oneOf(f, s, comps, c, v); ok {
-		return np, 1, true
-	}
-	if v.weak && !s.pronounLeads(c, v) {
-		return nounPhrase{}, 0, false
-	}
-	if s.namesNothing(c, v) {
-		if np, ok := priorPart(s, comps, c); ok {
-			if s.pronounLeads(c, v) {
-				return np, 1, true
-			}
-			return np, 3, true
-		}
-	}
-	if v.to < len(s.toks) && s.toks[v.to].word == "it" && v.to-v.from >= 2 && v.result == kb.Fail {
-		np, ok := f.last() // "could blow straight through it"
-		return np, 4, ok
-	}
-	if first := s.toks[skipMarks(s, c.from)].word; first == "it" || first == "they" || first == "mine" {
-		np, ok := f.last()
-		return np, 4, ok && !v.weak && (v.result == kb.Fail || v.to-v.from == 1) && v.to-v.from < 3
-	}
-	return nounPhrase{}, 0, false
-}
-
 // gapTo counts the words between a part and a judgement on it, without those that only say where the part is: "the fuse on the board is
 // good".
 func (s *sentence) gapTo(comps []nounPhrase, np nounPhrase, to int) int {
@@ -502,106 +348,6 @@ func (s *sentence) gapTo(comps []nounPhrase, np nounPhrase, to int) int {
 		}
 	}
 	return to - np.to
-}
-
-// pronounIn tells whether "it" or "they" begins a statement between two tokens: "under the cover it had gone green".
-func (s *sentence) pronounIn(from, to int) bool {
-	for i := from; i+1 < to; i++ {
-		if w := s.toks[i].word; (w == "it" || w == "they") && isCopula(s.toks[i+1].word) {
-			return true
-		}
-	}
-	return false
-}
-
-// priorPart gives the part that the clauses before c speak of: the nearest of those that the writer tells of.
-func priorPart(s *sentence, comps []nounPhrase, c clause) (nounPhrase, bool) {
-	for start, n := c.from, 0; start > 0 && n < 3; n++ {
-		prior := s.clauseBefore(start)
-		if np, ok := nearestBefore(comps, prior.from, prior.to); ok {
-			return np, (prior.kind == told || prior.kind == planned) && !(np.oblique && s.pronounIn(np.to, prior.to))
-		}
-		if prior.to == 0 {
-			break
-		}
-		start = prior.from
-	}
-	return nounPhrase{}, false
-}
-
-// pronounLeads tells whether a clause says its judgement straight of what was spoken of: "it is good", "they looked fine".
-func (s *sentence) pronounLeads(c clause, v verdict) bool {
-	i := skipMarks(s, c.from)
-	if !slices.Contains([]string{"it", "they", "that", "those", "both", "all", "which", "these"}, s.toks[i].word) {
-		return false
-	}
-	for j := i + 1; j < v.from; j++ {
-		if w := s.toks[j].word; !isCopula(w) && !isAdverb(w) && !isNegation(w) && !slices.Contains([]string{"all", "both", "still", "also", "as", "very", "quite", "pretty", "in"}, w) {
-			return false
-		}
-	}
-	return true
-}
-
-// isBackWord tells whether a small word points back to what was spoken of, or may stand beside such a word.
-func isBackWord(word string) bool {
-	return slices.Contains([]string{"it", "they", "which", "one", "ones", "all", "both", "these", "those", "still", "also", "as", "very", "quite", "pretty", "really", "so", "in", "of", "them", "there", "too", "just", "bit", "i", "we", "he", "could", "can", "see", "half", "right",
-		"through", "out", "up", "off", "back", "inside", "down"}, word)
-}
-
-// namesNothing tells whether the words of a clause before its judgement name no other thing that it can speak of: pronouns, verbs and
-// small words only ("and it was split", "which is bone dry", "because the old one was cracked").
-func (s *sentence) namesNothing(c clause, v verdict) bool {
-	for i := skipMarks(s, c.from); i < v.from; i++ {
-		t := s.toks[i]
-		if t.word == "its" || t.word == "their" {
-			for i+1 < v.from && !isCopula(s.toks[i+1].word) {
-				i++ // what is of the part spoken of
-			}
-			continue
-		}
-		if t.mark || isCopula(t.word) || isAdverb(t.word) || isNegation(t.word) || kb.IsArticle(t.word) || isConjunction(t.word) || isStateWord(t.word) || isFlaw(t.word) || isPast(strings.ToLower(t.raw)) || isBackWord(t.word) {
-			continue
-		}
-		return false
-	}
-	return true
-}
-
-// tied tells whether the words between a component and a judgement tie the two: a verb of being or seeming, a colon, or
-// nothing at all.
-func (s *sentence) tied(from, to int, weak bool) bool {
-	if from >= to {
-		return !weak || s.place == RegionItem || s.place == RegionCell || to == len(s.toks)-1
-	}
-	if raw := s.toks[from-1].raw; strings.HasSuffix(raw, "'s") || strings.HasSuffix(raw, "’s") {
-		return true
-	}
-	for i := from; i < to; i++ {
-		t := s.toks[i]
-		if t.raw == ":" || t.raw == "=" || isCopula(t.word) {
-			return true
-		}
-	}
-	return to-from <= 1 && !weak && !s.toks[from].mark
-}
-
-func isCopula(word string) bool {
-	return slices.Contains([]string{"is", "was", "were", "are", "look", "looked", "has", "have", "had", "seem", "seemed", "feel", "felt", "got", "gone", "went", "came", "been", "be",
-		"isnt", "wasnt", "arent", "werent", "read", "measure", "measured", "test", "tested", "turned", "move", "moves", "came", "showed", "show", "stay", "hasnt", "did", "does"}, word)
-}
-
-// isDamage tells whether a word for damage may stand before a part's name: "a cracked seal".
-func isDamage(word string) bool {
-	return slices.Contains([]string{"cracked", "split", "broken", "snapped", "bent", "burnt", "burned", "melted", "corroded", "rusted", "rusty", "worn", "chafed", "frayed", "torn",
-		"perished", "leaking", "blocked", "clogged", "seized", "collapsed", "loose", "blown", "rotten", "punctured", "fouled", "shorted"}, word)
-}
-
-func skipMarks(s *sentence, i int) int {
-	for i+1 < len(s.toks) && (s.toks[i].mark || isConjunction(s.toks[i].word)) {
-		i++
-	}
-	return i
 }
 
 func takenTest(tests []*testFound, v verdict) bool {

@@ -33,6 +33,11 @@ func (x *Extractor) supplies(f *focus, s, _ *sentence) []*testFound {
 	var out []*testFound
 	for _, np := range x.partsIn(s) {
 		at := s.prepositionBefore(np.from, "at", "to", "on", "reaching", "into")
+		if at > 2 && s.presentBefore(at) {
+			c := s.clauseAt(at)
+			out = append(out, x.finding(s, x.supplyOf(f.complete(np, s)), max(c.from, at-5), np.to, passIf(!s.negated(max(c.from, at-6), at)), "supply voltage"))
+			continue
+		}
 		if at < 1 || !slices.Contains([]string{"power", "voltage", "feed", "supply", "volt", "v", "juice", "12v", "24v"}, s.toks[at-1].word) {
 			continue
 		}
@@ -57,6 +62,14 @@ func (x *Extractor) supplies(f *focus, s, _ *sentence) []*testFound {
 		out = append(out, x.finding(s, x.supplyOf(f.complete(np, s)), max(c.from, at-3), np.to, result, "supply voltage"))
 	}
 	return out
+}
+
+// presentBefore tells whether the words before the preposition at token at say that power is there: "power and ground are both there at".
+func (s *sentence) presentBefore(at int) bool {
+	if !slices.Contains([]string{"there", "present", "good", "ok", "arriving"}, s.toks[at-1].word) {
+		return false
+	}
+	return slices.ContainsFunc(s.toks[max(at-7, 0):at-1], func(t token) bool { return slices.Contains([]string{"power", "voltage", "feed", "12v", "24v"}, t.word) })
 }
 
 // supplyOf names what feeds a part: "pump supply" of the pump or its plug.
@@ -178,7 +191,7 @@ func firstDriven(parts []nounPhrase, i int) (nounPhrase, bool) {
 // isWorkingVerb tells whether a verb says that a part does what it is there for.
 func isWorkingVerb(word string) bool {
 	return slices.Contains([]string{"run", "ran", "running", "spin", "spun", "spins", "turn", "work", "worked", "works", "move", "moved", "click", "clicks", "clicked", "clicking", "pump", "pumped", "buzz", "buzzed", "whirred", "started",
-		"fired", "heated", "open", "opened", "closed", "glowed", "lit"}, word)
+		"prime", "primed", "priming", "fired", "heated", "open", "opened", "closed", "glowed", "lit"}, word)
 }
 
 // drivenBy tells whether the sentence tells of a supply or command from outside.
@@ -207,8 +220,12 @@ func (s *sentence) drivenBy() bool {
 					return slices.Contains([]string{"driven", "drive", "command", "activate", "activated", "actuate", "triggered", "trigger"}, u.word)
 				})
 			}
-		case "fed", "applied", "applying":
+		case "fed", "applied", "applying", "boiled", "kettle", "saucepan":
 			return true
+		case "water":
+			if prev == "hot" || prev == "boiling" {
+				return true
+			}
 		}
 		if (t.word == "v" || t.word == "volt" || t.word == "12v") && slices.ContainsFunc(s.toks[:i], func(u token) bool {
 			return slices.Contains([]string{"put", "gave", "feed", "fed", "apply", "ran", "stuck", "hooked"}, u.word)
@@ -233,12 +250,15 @@ func (s *sentence) heardBefore(i int) bool {
 // the pump starts". Whatever changes convicts the part.
 func (x *Extractor) disturbed(f *focus, s, _ *sentence) []*testFound {
 	for i := range s.toks {
-		if !isDisturbing(strings.ToLower(s.toks[i].raw)) || s.negated(max(i-3, 0), i) {
+		if !isDisturbing(strings.ToLower(s.toks[i].raw)) && !s.heatsOrCools(i) || s.negated(max(i-3, s.clauseAt(i).from), i) {
 			continue
 		}
 		objects, end := x.objectsAfter(s, i+1)
 		if them, ok := f.pronouns(s, x.partsIn(s), i, i+1); ok && len(them) == 1 && len(objects) == 0 && i+1 < len(s.toks) && (s.toks[i+1].word == "it" || s.toks[i+1].word == "them") {
 			return x.disturbedIt(s, them[0], i)
+		}
+		if len(objects) == 0 {
+			objects, end = x.partNear(s, i+1)
 		}
 		if len(objects) == 0 || !slices.ContainsFunc(x.partsIn(s), func(p nounPhrase) bool { return p.from == objects[0].from }) {
 			continue
@@ -258,7 +278,7 @@ func (x *Extractor) disturbed(f *focus, s, _ *sentence) []*testFound {
 	return nil
 }
 
-// disturbedIt reads what came of moving a part that only a pronoun names: "got hold of the loom and waggled it: open".
+// disturbedIt reads what came of moving a part that only a pronoun names: "grabbed the cable and shook it: open".
 func (x *Extractor) disturbedIt(s *sentence, np nounPhrase, i int) []*testFound {
 	for j := i + 2; j < min(i+12, len(s.toks)); j++ {
 		w := s.toks[j].word
@@ -272,16 +292,41 @@ func (x *Extractor) disturbedIt(s *sentence, np nounPhrase, i int) []*testFound 
 	return nil
 }
 
+// partNear gives the part within four words of token i, as a list of one.
+func (x *Extractor) partNear(s *sentence, i int) ([]nounPhrase, int) {
+	for _, np := range x.partsIn(s) {
+		if np.from >= i && np.from-i <= 4 {
+			return []nounPhrase{np}, np.to
+		}
+	}
+	return nil, i
+}
+
+// heatsOrCools tells whether token i ends the name of what one heats or cools a part with to see whether it minds.
+func (s *sentence) heatsOrCools(i int) bool {
+	switch s.toks[i].word {
+	case "gun":
+		return i > 0 && s.toks[i-1].word == "heat"
+	case "hairdryer", "hairdrier", "dryer":
+		return i > 0 && (s.toks[i].word != "dryer" || s.toks[i-1].word == "hair")
+	case "cooled", "heated", "warmed", "chilled", "froze":
+		return slices.ContainsFunc(s.toks[i:], func(t token) bool {
+			return t.word == "spray" || t.word == "gun" || t.word == "hairdryer" || t.word == "freezer"
+		})
+	}
+	return false
+}
+
 // isDisturbing tells whether a verb says that a part was moved to see what happens.
 func isDisturbing(raw string) bool {
 	return slices.Contains([]string{"wiggled", "wiggle", "wiggling", "waggled", "waggle", "waggling", "jiggled", "jiggle", "jiggling", "shook", "shake", "flexed", "flex", "flexing", "bent", "bend", "tapped", "tap", "tapping", "leaned", "pressed",
-		"tugged", "tug", "twisted", "touched", "moved"}, raw)
+		"tugged", "tug", "twisted", "touched", "moved", "move", "moving", "pushed", "pushing", "squeezed", "squeezing"}, raw)
 }
 
 // changesState tells whether a verb says that something came, went or moved.
 func changesState(word string) bool {
 	return slices.Contains([]string{"died", "die", "dies", "cut", "stalled", "stall", "stop", "stopped", "drop", "dropped", "jump", "jumped", "flicker", "flickered", "came", "come", "start", "started", "started", "went", "go", "goes", "lost", "tripped",
-		"dips", "dip", "dipped", "fell", "changed", "changes", "wakes", "woke", "dead", "returned", "run", "ran", "lit", "blinked", "ol", "open"}, word)
+		"dips", "dip", "dipped", "fell", "changed", "changes", "wakes", "woke", "dead", "returned", "worked", "fired", "appeared", "vanished", "run", "ran", "lit", "blinked", "ol", "open"}, word)
 }
 
 // inAndOut reads a switch or fuse that passes on what comes in, or does not: "12 in and 12 out", "50 going in and nothing coming out".

@@ -32,6 +32,7 @@ func FuzzExtract(f *testing.F) {
 	f.Add("E21 on my TG 45", "2016 Tarnholt TG 45, E21. Replaced the relay, no change.", "Mine too. New relay and fixed.", uint8(3))
 	f.Add("", "12V 4k7 +18% 0.2 ohm open circuit, should be 53-61", "> quote\nP0420-1A SPN 94 FMI 1", uint8(0))
 	f.Add("", "01A 1C0 !11! 0.0 Aaa aaaa 01-11", "P0000&0A 000000000000", uint8(54)) // once a word without an end
+	f.Add("", "0", "0&0A", uint8('6'))                                               // a number with nothing before it
 	f.Add("?", "\xff\xfe Ä\u200b¼", "it was the pump", uint8(9))
 	f.Fuzz(func(t *testing.T, title, first, second string, cut uint8) {
 		th := threadOf(title, "ann: "+first, "bo: "+second, "ann: "+second)

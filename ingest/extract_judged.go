@@ -35,7 +35,7 @@ func (s *sentence) idles(at int) bool {
 			continue
 		}
 		for j := i + 1; j < min(i+5, len(s.toks)); j++ {
-			if isWorkingVerb(s.toks[j].word) {
+			if isWorkingVerb(s.toks[j].word) || isWorkingVerb(strings.TrimSuffix(s.toks[j].word, "ing")) || isWorkingVerb(strings.TrimSuffix(s.toks[j].word, "ning")) || s.toks[j].word == "firing" {
 				return s.negated(i, j)
 			}
 		}
@@ -43,7 +43,7 @@ func (s *sentence) idles(at int) bool {
 	return false
 }
 
-// suddenly tells whether a reading is what came of taking a part out: "pulled the sensor and bam, 5 V".
+// suddenly tells whether a reading is what came of taking a part out: "unplugged the gauge and at once it jumped to 5 V".
 func (s *sentence) suddenly(q measured) bool {
 	jump := slices.ContainsFunc(s.toks[max(q.from-4, 0):min(q.to+1, len(s.toks))], func(t token) bool {
 		return slices.Contains([]string{"bam", "bang", "boom", "suddenly", "instantly", "jumped", "returned", "immediately", "presto", "hey"}, t.word)

@@ -30,7 +30,7 @@ func isMarking(word string) bool {
 	return slices.Contains([]string{"marked", "stamped", "rated", "labelled", "labeled"}, word)
 }
 
-// nothingAllowed tells whether a sentence says that a reading should be nothing: "supposed to be next to nothing", "should be zero".
+// nothingAllowed tells whether a sentence says that a reading should be nothing: "ought to be almost nothing", "should be zero".
 func (s *sentence) nothingAllowed() bool {
 	for _, c := range s.mentions {
 		if c.kind != termCue || c.name != cueLimit {

@@ -112,7 +112,7 @@ func (s *sentence) sharedNumbers(unit string, have []quantity.Found) []quantity.
 	return out
 }
 
-// inRange tells whether the number at token i is one end of a range, which states a limit: "4.75 to 5.25".
+// inRange tells whether the number at token i is one end of a range, which states a limit: "11 to 13".
 func (s *sentence) inRange(i int) bool {
 	dash := func(t token) bool { return t.word == "to" || t.mark && (t.raw == "-" || t.raw == "–") }
 	after := i+2 < len(s.toks) && dash(s.toks[i+1]) && s.toks[i+2].hasDigit()
@@ -163,7 +163,7 @@ func (x *Extractor) partNumbers(s *sentence, have []quantity.Found) []quantity.F
 		}
 		start, end := s.signed(t)
 		taken := slices.ContainsFunc(have, func(q quantity.Found) bool { return q.Start < end-s.start && start-s.start < q.End })
-		if taken || !s.readingLead(i) || countsThings(s.text[end:s.end]) {
+		if taken || !s.readingLead(i) && !x.followsPart(s, i) || countsThings(s.text[end:s.end]) && !goesOn(s, i) {
 			continue
 		}
 		unit := x.unitOfPart(s, i)
@@ -177,6 +177,19 @@ func (x *Extractor) partNumbers(s *sentence, have []quantity.Found) []quantity.F
 	return out
 }
 
+// goesOn tells whether a number is followed by a further statement: "climbs to 88 and stays there".
+func goesOn(s *sentence, i int) bool {
+	return i+2 < len(s.toks) && s.toks[i+1].word == "and" && (isCopula(s.toks[i+2].word) || slices.Contains([]string{"stay", "stays", "hold", "holds", "no", "then", "it", "the", "that"}, s.toks[i+2].word))
+}
+
+// followsPart tells whether a number stands right behind what was read, with "at", "still" or "now" between: "intake temperature at -38".
+func (x *Extractor) followsPart(s *sentence, i int) bool {
+	if w := s.toks[i-1].word; w != "at" && w != "still" && w != "now" && w != "only" {
+		return false
+	}
+	return slices.ContainsFunc(x.components(s), func(np nounPhrase) bool { return np.to == i-1 && x.isQuantity(np.name) })
+}
+
 // signed gives the bytes of a number with its sign.
 func (s *sentence) signed(t token) (start, end int) {
 	start = t.start
@@ -188,6 +201,9 @@ func (s *sentence) signed(t token) (start, end int) {
 
 // readingLead tells whether the words before the number at token i introduce what an instrument shows.
 func (s *sentence) readingLead(i int) bool {
+	if i == 0 {
+		return false
+	}
 	j := i - 1
 	if j < 0 {
 		return false
@@ -244,6 +260,10 @@ func (x *Extractor) unitOfPart(s *sentence, i int) string {
 	switch {
 	case has("trim"):
 		return "%"
+	case has("flame", "ionisation", "ionization") && has("current", "signal", "sense"):
+		return "uA"
+	case np.oblique && isFedPart(np) && s.metered() && np.to < i:
+		return "V"
 	case has("temp", "temperature"), has("coolant") && has("sensor", "gauge"), s.speaksOfHeat() && has("thermostat", "housing", "gauge", "head", "sensor", "probe", "oven", "radiator", "pipe", "flow", "exhaust", "bearing", "engine", "motor", "heatsink", "coolant"):
 		return "°C"
 	case has("voltage", "battery", "alternator", "pack"), lastWord(np.name) == "supply" && !has("fuel", "gas", "water", "air", "oil"):
@@ -273,6 +293,19 @@ func (s *sentence) speaksOfHeat() bool {
 			if i > 0 && slices.Contains([]string{"ir", "heat", "laser", "temp"}, s.toks[i-1].word) {
 				return true
 			}
+		}
+	}
+	return false
+}
+
+// metered tells whether a sentence says that a voltmeter was used, or how the supply stood.
+func (s *sentence) metered() bool {
+	for i, t := range s.toks {
+		switch t.word {
+		case "meter", "multimeter", "voltmeter", "volt", "voltage", "probe", "dmm":
+			return true
+		case "key", "ignition":
+			return i+1 < len(s.toks) && s.toks[i+1].word == "on"
 		}
 	}
 	return false

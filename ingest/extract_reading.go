@@ -50,30 +50,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		t.from, t.to = min(q.from, np.from), max(q.to, min(np.to, len(s.toks)))
 		result, end := x.judge(s, next, t.from, t.to, limit)
 		t.result = result
-		if q.Value != 0 && s.nothingAllowed() {
-			t.result = passIf(q.Unit == "V" && q.Value <= 0.2)
-		}
-		if lim := x.limitFor(all, i, s, next); lim != nil {
-			t.result = conform(t.reading, lim, t.result)
-			t.limited = true
-			if lim.Source == "" {
-				t.reading.Limit = lim
-			}
-		}
-		if t.result == "" && q.Bound == quantity.Open {
-			t.result = kb.Fail // no path where one is measured for; a switch that should be open is said to be so
-		}
-		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to) || s.fellTo(np, q) || q.Unit == "V" && s.idles(q.to) || s.suddenly(q)) {
-			t.result = kb.Fail
-		}
-		if t.result == "" {
-			if lim := f.askedLimit(q, np.name); lim != nil {
-				t.result = conform(t.reading, lim, "")
-			}
-		}
-		if t.result == "" {
-			t.result = tradeLimit(s, q, np)
-		}
+		x.judgeReading(f, t, all, i, np, next)
 		if end > t.to && end-t.to < 10 {
 			t.to = end
 		}
@@ -83,6 +60,36 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		out = append(out, t)
 	}
 	return out
+}
+
+// judgeReading judges the reading of all[i] where no word does: by the limit that the text states, by what it is set against, by what is
+// common practice of the trade.
+func (x *Extractor) judgeReading(f *focus, t *testFound, all []measured, i int, np nounPhrase, next *sentence) {
+	s, q := t.sent, all[i]
+	if q.Value != 0 && s.nothingAllowed() {
+		t.result = passIf(q.Unit == "V" && q.Value <= 0.2)
+	}
+	if lim := x.limitFor(all, i, s, next); lim != nil {
+		t.result = conform(t.reading, lim, t.result)
+		t.limited = true
+		if lim.Source == "" {
+			t.reading.Limit = lim
+		}
+	}
+	if t.result == "" && q.Bound == quantity.Open {
+		t.result = kb.Fail // no path where one is measured for; a switch that should be open is said to be so
+	}
+	if t.result == "" && (s.onlyBefore(s.clauseAt(q.from), q.from) || s.contrasts(q.to) || s.fellTo(np, q) || q.Unit == "V" && s.idles(q.to) || s.suddenly(q)) {
+		t.result = kb.Fail
+	}
+	if t.result == "" {
+		if lim := f.askedLimit(q, np.name); lim != nil {
+			t.result = conform(t.reading, lim, "")
+		}
+	}
+	if t.result == "" {
+		t.result = tradeLimit(s, q, np)
+	}
 }
 
 // knownOf gives, for a name that the vocabulary does not know but whose first words it does, the part that those name: a "motor phase"
@@ -191,6 +198,9 @@ func openReadings(s *sentence, text string) []quantity.Found {
 		rest := strings.TrimLeft(strings.ToLower(text[q.End:]), " ")
 		if word == "open" && q.Start > 0 && spreadOpen.MatchString(strings.ToLower(text[:q.Start])) {
 			continue // a shape or position, no circuit
+		}
+		if before := strings.TrimRight(strings.ToLower(text[:q.Start]), " "); strings.HasSuffix(before, " v") || strings.HasSuffix(before, "volts") {
+			continue // a voltage of an open circuit
 		}
 		if word == "open" && !strings.HasPrefix(rest, "line") && !endsStatement(rest) {
 			continue

@@ -14,7 +14,7 @@ func (x *Extractor) findings(f *focus, s, next *sentence, have []*testFound, fix
 		return nil
 	}
 	var out []*testFound
-	for _, read := range []func(*focus, *sentence, *sentence) []*testFound{x.checkedThenSaid, x.bareVerdicts, x.flawsIn, x.flawsOf, x.untold, x.undecided, x.tooParts, x.blownThrough, x.ranOut, x.supplies, x.continuities, x.driven, x.ruledOut, x.disturbed, x.inAndOut} {
+	for _, read := range []func(*focus, *sentence, *sentence) []*testFound{x.checkedThenSaid, x.bareVerdicts, x.flawsIn, x.flawsOf, x.untold, x.undecided, x.tooParts, x.blownThrough, x.ranOut, x.strangers, x.supplies, x.continuities, x.driven, x.ruledOut, x.disturbed, x.inAndOut} {
 		for _, t := range read(f, s, next) {
 			if x.findingStands(s, t, have, fixes) && x.findingStands(s, t, out, nil) {
 				out = append(out, t)
@@ -64,6 +64,11 @@ func (x *Extractor) checkedThenSaid(f *focus, s, next *sentence) []*testFound {
 	var out []*testFound
 	for i := range s.toks {
 		verbEnd := s.checkVerb(i)
+		if verbEnd == 0 {
+			if t := x.openedAndFound(f, s, i); t != nil {
+				out = append(out, t)
+			}
+		}
 		if verbEnd == 0 || s.clauseAt(i).kind != told || s.negated(max(s.clauseAt(i).from, i-3), i) {
 			continue
 		}

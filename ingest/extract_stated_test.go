@@ -41,8 +41,8 @@ func TestReadingsAsPeopleWriteThem(t *testing.T) {
 		{"The boost sensor supply was sitting at 4.98 V.", "boost sensor supply=pass 4.98 V"},
 		{"Flame sense was 0.4 uA, should be above 1.", "flame sense=fail 0.4 uA"},
 		{"Converter slip was 45 rpm in lockup, should be under 20.", "converter=fail 45 rpm"},
-		{"119 volts at the ceiling outlet.", "ceiling outlet=pass 119 V"},
-		{"Got 13.9 volts and a good ground at the sensor plug.", "sensor supply=pass 13.9 V"},
+		{"231 volts at the kitchen outlet.", "kitchen outlet=pass 231 V"},
+		{"Had 12.2 volts and a clean earth at the injector plug.", "injector supply=pass 12.2 V"},
 	} {
 		assert.Equal(t, c.want, readings(said(t, c.words)), c.words)
 	}
@@ -60,13 +60,13 @@ func TestStatesAsPeopleWriteThem(t *testing.T) {
 		{"The old thermostat was stuck open.", "thermostat=fail"},
 		{"Turbo shaft has loads of play.", "turbo shaft=fail"},
 		{"The impeller looked brand new.", "impeller=pass"},
-		{"The inlet hose and its connections are bone dry.", "inlet hose=pass"},
-		{"With the chain bent the encoder reads 4.6 V.", "encoder=pass 4.6 V"},
+		{"The heater pump and its surroundings are bone dry.", "heater pump=pass"},
+		{"With the belt slack the encoder reads 4.6 V.", "encoder=pass 4.6 V"},
 		{"The timing belt is a tooth out.", "timing belt=fail"},
 		{"The tank pickup screen was covered in slime.", "pickup screen=fail"},
 		{"Could not tell whether the pump was priming.", "pump=inconclusive"},
 		{"You can see a crack in the fan shroud.", "fan shroud=fail"},
-		{"Got hold of the loom and waggled it: the meter went open.", "wiring harness=fail"},
+		{"Grabbed the loom and shook it: the meter went open.", "wiring harness=fail"},
 	} {
 		assert.Equal(t, c.want, readings(said(t, c.words)), c.words)
 	}
@@ -74,8 +74,8 @@ func TestStatesAsPeopleWriteThem(t *testing.T) {
 
 func TestTrialsAsPeopleTellThem(t *testing.T) {
 	for _, c := range []struct{ words, want string }{
-		{"Pulled the boost sensor plug, still the same.", "boost sensor=pass"},
-		{"Pulled fuel pressure, no change.", "fuel pressure sensor=pass"},
+		{"Pulled the knock sensor plug, no difference.", "knock sensor=pass"},
+		{"Pulled rail pressure, no change.", "rail pressure sensor=pass"},
 		{"Unplugged the air flow sensor and it ran better.", "air flow sensor=fail"},
 		{"Bypassed the pressure switch and it ran.", "pressure switch=fail"},
 		{"Borrowed a control module and the heater worked.", "control module=fail"},
@@ -87,10 +87,32 @@ func TestTrialsAsPeopleTellThem(t *testing.T) {
 
 // A part that turns out to be the cause was found bad by what stands beside the repair, and a reading after it is of what was read before.
 func TestFaultBesideARepair(t *testing.T) {
-	c := said(t, "Under the cover it had gone green and crusty. Replaced the blower resistor and it blows warm again, three months now.")
+	c := said(t, "Behind the panel it had gone black and crusty. Replaced the blower resistor and it blows warm again, three months now.")
 	assert.Equal(t, "blower resistor=fail", readings(c))
 	if assert.NotEmpty(t, c.Doubts) {
 		assert.Equal(t, "tests[0].component", c.Doubts[0].About, "the sentence does not name the part")
 	}
 	assert.Empty(t, readings(said(t, "Replaced the blower resistor and it blows warm again.")), "nothing is said of what was found")
+}
+
+func TestChecksToldRoundabout(t *testing.T) {
+	for _, c := range []struct{ words, want string }{
+		{"Had the battery tested at the parts store, passed.", "battery=pass"},
+		{"Battery tested good at the shop, alternator too.", "battery=pass; alternator=pass"},
+		{"Smoke came pouring out of the intake boot.", "intake boot=fail"},
+		{"Sprayed brake cleaner round the intake manifold and the revs went up.", "intake manifold=fail"},
+		{"Sprayed brake cleaner round the intake manifold and nothing changed.", "intake manifold=inconclusive"},
+		{"240 V going into the timer and nothing coming out.", "timer=fail 240 V"},
+		{"Cut the oil filter open and found glitter.", "oil filter=fail"},
+		{"Opened the blower motor and rusty water ran out.", "blower motor=fail"},
+		{"Checked the drain pump and there was a coin in it.", "drain pump=fail"},
+		{"Power and ground are both there at the injector.", "injector supply=pass"},
+		{"Heat gun on the control module and it died within a minute.", "control module=fail"},
+		{"The old thermostat never opened in boiling water.", "thermostat=fail"},
+		{"The coolant pump was not spinning, tapped it and it ran.", "coolant pump=fail"},
+		{"The forward switch is dead, the reverse one is good.", "forward switch=fail; reverse switch=pass"},
+		{"You can hear the fuel pump prime.", "fuel pump=pass"},
+	} {
+		assert.Equal(t, c.want, readings(said(t, c.words)), c.words)
+	}
 }

@@ -77,6 +77,12 @@ func (x *Extractor) readOfPart(f *focus, s *sentence, m measured) (nounPhrase, b
 			return np, true
 		}
 	}
+	return x.readFarther(f, s, m, c, comps)
+}
+
+// readFarther gives what a reading was taken of where its own clause does not say: a place in the clause, a label, what was read before
+// in the unit, the clauses before, the heading of a table's column, what was spoken of last.
+func (x *Extractor) readFarther(f *focus, s *sentence, m measured, c clause, comps []nounPhrase) (nounPhrase, bool) {
 	if np, ok := nearestBefore(comps, c.from, m.from); ok {
 		return np, true
 	}
@@ -132,7 +138,7 @@ func isElectric(unit string) bool {
 
 // carriesNoCurrent tells whether a name is of something on which no electrical reading is taken.
 func carriesNoCurrent(np nounPhrase) bool {
-	return slices.Contains([]string{"fluid", "oil", "coolant", "fuel", "tank", "hose", "pipe", "filter", "belt", "gasket", "seal", "radiator", "reservoir", "impeller", "shield", "tyre", "tire", "piston", "pulley", "wheel", "windscreen", "window", "door", "bolt", "bearing", "rim", "tooth", "tray", "hull", "cap"}, lastWord(np.name))
+	return slices.Contains([]string{"fluid", "oil", "coolant", "fuel", "tank", "hose", "pipe", "filter", "belt", "gasket", "seal", "radiator", "reservoir", "impeller", "shield", "tyre", "tire", "piston", "pulley", "wheel", "windscreen", "window", "door", "bolt", "bearing", "rim", "tooth", "tray", "hull"}, lastWord(np.name))
 }
 
 // carriesNoPressure tells whether a name is of something on which no pressure is read.
@@ -165,7 +171,7 @@ func (x *Extractor) supplyAt(s *sentence, comps []nounPhrase, m measured, c clau
 		for at > c.from && (kb.IsArticle(s.toks[at].word) || isStateWord(s.toks[at].word)) {
 			at--
 		}
-		if at < c.from || s.toks[at].word != "at" && s.toks[at].word != "to" || at > c.from && s.toks[at-1].word == "up" {
+		if at < c.from || s.toks[at].word != "at" && s.toks[at].word != "to" && !(s.toks[at].word == "across" && isConnecting(lastWord(np.raw))) || at > c.from && s.toks[at-1].word == "up" {
 			continue
 		}
 		words := strings.Fields(np.raw)
@@ -185,7 +191,7 @@ func (x *Extractor) supplyAt(s *sentence, comps []nounPhrase, m measured, c clau
 	return nounPhrase{}, false
 }
 
-// withGround gives the clause of a voltage with the next one where that only adds the ground: "13.9 V and a good ground at the plug".
+// withGround gives the clause of a voltage with the next one where that only adds the ground: "12.2 V and a clean earth at the plug".
 func (s *sentence) withGround(c clause) clause {
 	if c.to >= len(s.toks) || s.toks[c.to].word != "and" {
 		return c

@@ -66,7 +66,7 @@ func (s *sentence) swapVerb(i int) bool {
 	case "swapped", "swapping", "interchanged", "exchanged":
 		in := strings.HasPrefix(after, "in ") && !s.has(cueSwap, i, c.to) && !slices.ContainsFunc(s.toks[i:c.to], func(t token) bool { return t.word == "from" })
 		return !in && !strings.HasPrefix(after, "out ") && !s.newFor(i, c)
-	case "substituted", "borrowed", "lent":
+	case "substituted", "borrowed", "lent", "compared":
 		return true
 
 	case "tried", "fitted", "put", "used":
@@ -114,13 +114,16 @@ func (s *sentence) ranWithout(i int) bool {
 	for j := i; j < min(i+9, len(s.toks)); j++ {
 		switch s.toks[j].word {
 		case "ran", "run", "fired", "started", "start", "idled", "idle", "came", "worked", "work", "works", "smoothed", "cleared", "went", "stopped", "drove", "lit", "heated", "charged", "spun", "read", "jumped", "returned", "recovered":
+			if j+1 < len(s.toks) && s.toks[j+1].word == "out" {
+				continue // what came out of it
+			}
 			return !s.negated(max(j-3, i), j)
 		}
 	}
 	return false
 }
 
-// pullsSensor tells whether "pulled" acts on a measured quantity named for its sensor: "pulled fuel pressure, still the same".
+// pullsSensor tells whether "pulled" acts on a measured quantity named for its sensor: "pulled rail pressure, still the same".
 func (s *sentence) pullsSensor(i int) bool {
 	return i+2 < len(s.toks) && slices.ContainsFunc(s.toks[i+1:min(i+5, len(s.toks))], func(t token) bool {
 		return slices.Contains([]string{"pressure", "temp", "temperature", "position", "speed", "level", "flow"}, t.word)
@@ -156,7 +159,11 @@ func (x *Extractor) triedPart(s *sentence, c clause, i int, isolate bool) (nounP
 			return np, np.to, true
 		}
 	}
-	if np, ok := nearestBefore(parts, c.from, i); ok && i-np.to <= 2 {
+	from := c.from
+	if i+1 < len(s.toks) && (s.toks[i+1].word == "it" || s.toks[i+1].word == "them") {
+		from = 0
+	}
+	if np, ok := nearestBefore(parts, from, i); ok && (i-np.to <= 2 || from == 0 && i-np.to <= 6) {
 		return np, i + 1, true
 	}
 	return nounPhrase{}, 0, false

@@ -27,7 +27,7 @@ func testSure(t *testFound) float64 {
 	case !t.known && t.reading == nil:
 		return sureUnnamed
 	case !t.known:
-		return sureUnnamed + 0.05
+		return sureUnnamed + 0.2
 	case t.guess:
 		return sureSpokenOf
 	case t.limited:

@@ -107,7 +107,9 @@ bone dry, no fault, nothing wrong, couldnt find anything wrong, nothing found, n
 ohm|ohms out, undamaged, lights solid, solid lights, is full, at max, level ok, at level, up to level, up to mark, less than limit,
 well under, well below, well within, well above, under the limit, never moved off, didnt leak, nothing, still, not one drop, by one finger,
 with one finger, no bubbles, no chafing, no change in, reached, can rule, rock steady, happy, not an issue, not even warm, bright, shiny,
-where it should be, right on, bang on, dead on, right by the|chart|book, looked|looks|look brand new, look|looked|looks like new, good as new,
+at the? right temperature|time|pressure|point|level, sparks every|each time, toggles, toggling, like|as it|they ought to, like they should, is|was|were not tripped,
+where it should be, nothing amiss|untoward|obvious|odd|suspicious|unusual|loose|leaking|burnt, doing its|their thing|job|bit, passes power|current, no|not|no_short path|short to ground|earth|case|chassis|frame|body,
+right on, bang on, dead on, right by the|chart|book, looked|looks|look brand new, look|looked|looks like new, good as new,
 is|are|was|were|moved|swung free, end to end, stop to stop, smooth as, clear as, clean as, dry as, tight as, straight as, solid as, off the hook, in the clear, no complaints, lines|line|lined up, line up, in time,
 full voltage|pressure|flow|power, good flow|pressure|voltage|signal|contact|spark|continuity|compression|vacuum|shape|nick|condition|order, plenty of flow|pressure|spark,
 nice and clean|tight|dry|bright|smooth|free, no rust|corrosion|play|wear|cracks|scoring|burning|chafing|kinks|leakage|water|moisture|dirt, not a mark|drop|trace|leak|crack|bubble,
@@ -131,6 +133,9 @@ loads|lots|plenty|tons|bit|amount|heaps of play|slack|wear|corrosion|rust|slop|m
 way|well|far|way_way over|above|under|below|beyond book|spec|limit|range|the, over|under the book, covered in|with, caked in|with|up, coated in|with, plastered in|with, wrapped around|round,
 drops out, dropped out, dropping out, comes and goes, came and went, cuts in and out, tooth out, one tooth off, out of time, jumped a? tooth,
 gritty, notchy, lumpy, sloppy, crunchy, lazy, sluggish, floppy, spongy, pitting, galled, glazed, rotted, rotted off|through|away, nothing comes|coming|came out, none coming out,
+bulged, swelled up?, puffed up, ballooned, cold at the? bottom|top|one_end, had tripped, was tripped, were tripped,
+block of ice, solid ice, iced up|over, frozen solid|up, chipped, only? finger tight, only? hand tight, off its|the spigot|stub|seat|track|pulley|rail|rails|mount|clip|hook|post|nipple|barb|perch,
+lower|higher|less|more|weaker|hotter|slower than the? others|rest|other, than all the? others|rest, sucking air, drawing air, pulling air, sucked air, drew air, letting air in, letting by|past,
 dribbling, dripping, pouring, spraying, hissing, grinding, whining, screaming, binding, dragging, sags, wandering, bouncing, bounces, flickering,
 stops there, no further, no higher, wont go any higher, never gets past|over|above, never got past|over|above, wont go past|over|above, barely moves|moved|turns|turned,
 worn flat|smooth|thin|away|down, down to the metal|wires|wire|cord|cords|last, hanging off|out, dangling, adrift, falling apart, in bits|pieces, to bits|pieces,
@@ -149,7 +154,7 @@ got nothing out of it, maybe, dont know, no idea, couldnt see, cant see, couldnt
 [limit]
 should be|read|show|give|see|have, should, spec|specs|specification is|says|said|of|calls?, spec, book says|say|wants|said|gives, book,
 manual says|say|wants|gives|calls, manual, limit is|of, limit, workshop limit, minimum|maximum|min|max, must be, must, wants to be, wants,
-want, needs, need, set at|to, rated at|for, adjusted to, supposed to, ought to be, normal is|value|range, normally, nominal, data says, diagram says, needed, is needed, required, at least,
+want, needs, need, says * on the? side|label|plate|tin|can|sticker|box|case, set at|to, rated at|for, adjusted to, supposed to, ought to be, normal is|value|range, normally, nominal, data says, diagram says, needed, is needed, required, at least,
 at most, stamped, marked, rated, rating, factory, expected, in the book, like in book, needs to be, nothing over|under,
 anything over|under|above|below, allowed, tolerance, it says, desired, target, setpoint, set point, commanded, requested, specified
 `
