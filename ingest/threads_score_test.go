@@ -110,7 +110,7 @@ type facts map[string][]item
 var threadKinds = [...]string{"cases", "codes", "machine", "tests", "readings", "fixes", "confirmed fix", "status"}
 
 func (g goldCase) facts() facts {
-	f := facts{"cases": {named(g.Reporter)}, "machine": machineItems(g.Machine), "status": {named(g.Status + "/" + g.Confirmation)}}
+	f := facts{"cases": {named("case")}, "machine": machineItems(g.Machine), "status": {named(g.Status + "/" + g.Confirmation)}}
 	for _, c := range g.Codes {
 		f["codes"] = append(f["codes"], codeItem(c))
 	}
@@ -127,7 +127,7 @@ func (g goldCase) facts() facts {
 }
 
 func foundFacts(c kb.Case) facts {
-	f := facts{"cases": {named(c.Reporter)}, "machine": machineItems(c.Machine), "status": {named(string(c.Status) + "/" + string(c.Confirmation))}}
+	f := facts{"cases": {named("case")}, "machine": machineItems(c.Machine), "status": {named(string(c.Status) + "/" + string(c.Confirmation))}}
 	for _, x := range c.Codes {
 		f["codes"] = append(f["codes"], codeItem(x.Code))
 	}
@@ -181,6 +181,11 @@ func machineItems(m kb.Machine) []item {
 	return out
 }
 
+// samePerson lets a name be read without the place written behind it.
+func samePerson(full, read string) bool {
+	return strings.EqualFold(full, read) || read != "" && strings.HasPrefix(strings.ToLower(full), strings.ToLower(read)+" (")
+}
+
 // compareCases pairs cases by their reporter and counts every kind of fact; a case that is not paired counts in full.
 func compareCases(want []goldCase, got []kb.Case) map[string]tally {
 	sum, taken := map[string]tally{}, make([]bool, len(got))
@@ -191,7 +196,7 @@ func compareCases(want []goldCase, got []kb.Case) map[string]tally {
 	}
 	for _, w := range want {
 		found := facts{}
-		if i := slices.IndexFunc(got, func(c kb.Case) bool { return strings.EqualFold(c.Reporter, w.Reporter) }); i >= 0 && !taken[i] {
+		if i := slices.IndexFunc(got, func(c kb.Case) bool { return samePerson(w.Reporter, c.Reporter) }); i >= 0 && !taken[i] {
 			taken[i], found = true, foundFacts(got[i])
 		}
 		add(w.facts(), found)
