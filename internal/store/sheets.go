@@ -89,6 +89,21 @@ func (s *Store) SheetsOf(ctx context.Context, name string) ([]Sheet, error) {
 	return all, s.wrap(err)
 }
 
+// AllSheets gives every job sheet in order of id, without its body.
+func (s *Store) AllSheets(ctx context.Context) ([]Sheet, error) {
+	var all []Sheet
+	err := each(s.view(ctx), func(row scanner) error {
+		var one Sheet
+		var caseID string
+		var created sql.NullInt64
+		err := row.Scan(&one.ID, &one.Revision, &caseID, &created)
+		one.CaseID, one.Created = kb.CaseID(caseID), fromMilli(created)
+		all = append(all, one)
+		return err
+	}, `SELECT id, revision, case_id, created FROM sheets ORDER BY id`)
+	return all, s.wrap(err)
+}
+
 // SheetRevisions gives every revision of a job sheet, oldest first.
 func (s *Store) SheetRevisions(ctx context.Context, id string) ([]Sheet, error) {
 	all, err := sheets(s.view(ctx), ` WHERE s.id = $1 ORDER BY r.revision`, id)
