@@ -23,6 +23,9 @@ const (
 	Reset      LinkKind = "reset"      // another password for an account that has one
 )
 
+// LinkPath is where the pages take one-time links: the token follows it.
+const LinkPath = "/link/"
+
 // How long links may be used.
 const (
 	invitationLasts = 7 * 24 * time.Hour

@@ -166,8 +166,11 @@ func TestNobodyElseSeesASheet(t *testing.T) {
 			_, err := b.SaveSheet(ctx, by, old)
 			return err
 		},
-		"AddLabour":    func(by casebook.Actor) error { _, err := b.AddLabour(ctx, by, s.ID, casebook.Labour{}); return err },
-		"AddPart":      func(by casebook.Actor) error { _, err := b.AddPart(ctx, by, s.ID, casebook.SheetPart{Name: "x"}); return err },
+		"AddLabour": func(by casebook.Actor) error { _, err := b.AddLabour(ctx, by, s.ID, casebook.Labour{}); return err },
+		"AddPart": func(by casebook.Actor) error {
+			_, err := b.AddPart(ctx, by, s.ID, casebook.SheetPart{Name: "x"})
+			return err
+		},
 		"AddNote":      func(by casebook.Actor) error { _, err := b.AddNote(ctx, by, s.ID, "x"); return err },
 		"AddMember":    func(by casebook.Actor) error { return b.AddMember(ctx, by, s.ID, by.Name) },
 		"RemoveMember": func(by casebook.Actor) error { return b.RemoveMember(ctx, by, s.ID, "anna") },
@@ -178,9 +181,15 @@ func TestNobodyElseSeesASheet(t *testing.T) {
 			_, err := b.CloseSheet(ctx, by, s.ID, 1, casebook.SheetClosing{As: kb.WentAway})
 			return err
 		},
-		"ShareSheet":     func(by casebook.Actor) error { _, err := b.ShareSheet(ctx, by, s.ID, casebook.SheetSharing{}); return err },
-		"AnswerReminder": func(by casebook.Actor) error { _, err := b.AnswerReminder(ctx, by, s.ID, casebook.ReminderAnswer{}); return err },
-		"DeleteSheet":    func(by casebook.Actor) error { return b.DeleteSheet(ctx, by, s.ID) },
+		"ShareSheet": func(by casebook.Actor) error {
+			_, err := b.ShareSheet(ctx, by, s.ID, casebook.SheetSharing{})
+			return err
+		},
+		"AnswerReminder": func(by casebook.Actor) error {
+			_, err := b.AnswerReminder(ctx, by, s.ID, casebook.ReminderAnswer{})
+			return err
+		},
+		"DeleteSheet": func(by casebook.Actor) error { return b.DeleteSheet(ctx, by, s.ID) },
 	}
 	_, unknown := b.Sheet(ctx, bert, "jnone")
 	for name, method := range methods {
@@ -229,24 +238,26 @@ func TestOddInputOnASheetIsRefusedByField(t *testing.T) {
 	s := job(t, b)
 	nan := math.NaN()
 	for field, edit := range map[string]func(*casebook.Sheet){
-		"name":                      func(s *casebook.Sheet) { s.Name = " \x00 " },
-		"customer":                  func(s *casebook.Sheet) { s.Customer = strings.Repeat("x", 2001) },
-		"case.title":                func(s *casebook.Sheet) { s.Case.Title = strings.Repeat("x", 201) },
-		"case.status":               func(s *casebook.Sheet) { s.Case.Status, s.Case.ClosedAs = kb.Closed, kb.Repaired },
-		"case.tests[0].result":      func(s *casebook.Sheet) { s.Case.Tests = []kb.Test{{Component: "relay", Result: "good"}} },
-		"case.machine.year":         func(s *casebook.Sheet) { s.Case.Machine.Year = -3 },
-		"labour[0].minutes":         func(s *casebook.Sheet) { s.Labour = []casebook.Labour{{Minutes: -1}} },
-		"labour[1].date":            func(s *casebook.Sheet) { s.Labour = []casebook.Labour{{}, {Date: "yesterday"}} },
-		"parts[0].name":             func(s *casebook.Sheet) { s.Parts = []casebook.SheetPart{{}} },
-		"parts[0].quantity":         func(s *casebook.Sheet) { s.Parts = []casebook.SheetPart{{Name: "x", Quantity: -1}} },
-		"parts[0].origin":           func(s *casebook.Sheet) { s.Parts = []casebook.SheetPart{{Name: "x", Part: kb.Part{Origin: "stolen"}}} },
-		"parts[0].price":            func(s *casebook.Sheet) { s.Parts = []casebook.SheetPart{{Name: "x", Price: eur("1,50")}} },
-		"rate":                      func(s *casebook.Sheet) { s.Rate = &kb.Money{Amount: "60", Currency: "eur"} },
-		"case.machine.hours":        func(s *casebook.Sheet) { s.Case.Machine.Hours = &nan },
-		"case.fixes[0].action":      func(s *casebook.Sheet) { s.Case.Fixes = []kb.Fix{{Component: "relay"}} },
-		"case.symptoms[0].symptom":  func(s *casebook.Sheet) { s.Case.Symptoms = []kb.Symptom{{Symptom: strings.Repeat("x", 401)}} },
-		"case.codes[0].code":        func(s *casebook.Sheet) { s.Case.Codes = []kb.CodeEntry{{Code: ""}} },
-		"case.fixes[0].part.origin": func(s *casebook.Sheet) { s.Case.Fixes = []kb.Fix{{Component: "x", Action: kb.Repair, Part: &kb.Part{Origin: "?"}}} },
+		"name":                     func(s *casebook.Sheet) { s.Name = " \x00 " },
+		"customer":                 func(s *casebook.Sheet) { s.Customer = strings.Repeat("x", 2001) },
+		"case.title":               func(s *casebook.Sheet) { s.Case.Title = strings.Repeat("x", 201) },
+		"case.status":              func(s *casebook.Sheet) { s.Case.Status, s.Case.ClosedAs = kb.Closed, kb.Repaired },
+		"case.tests[0].result":     func(s *casebook.Sheet) { s.Case.Tests = []kb.Test{{Component: "relay", Result: "good"}} },
+		"case.machine.year":        func(s *casebook.Sheet) { s.Case.Machine.Year = -3 },
+		"labour[0].minutes":        func(s *casebook.Sheet) { s.Labour = []casebook.Labour{{Minutes: -1}} },
+		"labour[1].date":           func(s *casebook.Sheet) { s.Labour = []casebook.Labour{{}, {Date: "yesterday"}} },
+		"parts[0].name":            func(s *casebook.Sheet) { s.Parts = []casebook.SheetPart{{}} },
+		"parts[0].quantity":        func(s *casebook.Sheet) { s.Parts = []casebook.SheetPart{{Name: "x", Quantity: -1}} },
+		"parts[0].origin":          func(s *casebook.Sheet) { s.Parts = []casebook.SheetPart{{Name: "x", Part: kb.Part{Origin: "stolen"}}} },
+		"parts[0].price":           func(s *casebook.Sheet) { s.Parts = []casebook.SheetPart{{Name: "x", Price: eur("1,50")}} },
+		"rate":                     func(s *casebook.Sheet) { s.Rate = &kb.Money{Amount: "60", Currency: "eur"} },
+		"case.machine.hours":       func(s *casebook.Sheet) { s.Case.Machine.Hours = &nan },
+		"case.fixes[0].action":     func(s *casebook.Sheet) { s.Case.Fixes = []kb.Fix{{Component: "relay"}} },
+		"case.symptoms[0].symptom": func(s *casebook.Sheet) { s.Case.Symptoms = []kb.Symptom{{Symptom: strings.Repeat("x", 401)}} },
+		"case.codes[0].code":       func(s *casebook.Sheet) { s.Case.Codes = []kb.CodeEntry{{Code: ""}} },
+		"case.fixes[0].part.origin": func(s *casebook.Sheet) {
+			s.Case.Fixes = []kb.Fix{{Component: "x", Action: kb.Repair, Part: &kb.Part{Origin: "?"}}}
+		},
 	} {
 		odd := s
 		edit(&odd)
