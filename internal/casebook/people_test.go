@@ -1,6 +1,7 @@
 package casebook_test
 
 import (
+	"context"
 	"errors"
 	"strings"
 	"sync"
@@ -346,4 +347,42 @@ func TestSessionsAreKeptByTheHashOfTheirToken(t *testing.T) {
 	assert.False(t, found)
 	require.NoError(t, s.Delete("token"))
 	require.NoError(t, s.Delete("token"))
+}
+
+func TestAnOldHashIsMadeAnew(t *testing.T) {
+	b, _ := timed(t)
+	p := person(t, b, "anna", casebook.Contributor)
+	require.NoError(t, b.SetWeakHash(t.Context(), "anna", otherWords))
+	weak, err := b.HashOf(t.Context(), "anna")
+	require.NoError(t, err)
+	_, err = b.SignIn(t.Context(), "anna", words, "")
+	kindIs(t, kb.Forbidden, err)
+	same, err := b.HashOf(t.Context(), "anna")
+	require.NoError(t, err)
+	assert.Equal(t, weak, same, "not by a wrong password")
+	_, err = b.SignIn(t.Context(), "anna", otherWords, "")
+	require.NoError(t, err)
+	strong, err := b.HashOf(t.Context(), "anna")
+	require.NoError(t, err)
+	assert.Contains(t, strong, "m=19456,t=2,p=1")
+	_, err = b.SignedIn(t.Context(), "anna", p.Stamp)
+	require.NoError(t, err, "sessions go on")
+}
+
+// TestSignInWaitsItsTurn takes all turns to hash: whoever comes then waits, for names that there are and for others, and gives up with the request.
+func TestSignInWaitsItsTurn(t *testing.T) {
+	b, _ := timed(t)
+	person(t, b, "anna", casebook.Contributor)
+	release := b.HoldHashes()
+	for range 8 { // more than the free failures: an attempt that was never made does not count
+		for _, name := range []string{"anna", "nobody"} {
+			ctx, cancel := context.WithTimeout(t.Context(), time.Millisecond)
+			_, err := b.SignIn(ctx, name, words, "10.0.0.1")
+			require.ErrorIs(t, err, context.DeadlineExceeded)
+			cancel()
+		}
+	}
+	release()
+	_, err := b.SignIn(t.Context(), "anna", words, "10.0.0.1")
+	require.NoError(t, err)
 }

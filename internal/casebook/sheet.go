@@ -85,18 +85,15 @@ type SheetPhoto struct {
 	Height  int       `json:"height"`
 }
 
-// StaleSheet is the cause of a Conflict of SaveSheet: somebody else saved meanwhile. Nothing was changed; a page shows both.
+// StaleSheet is the cause of a Conflict of SaveSheet and CloseSheet: somebody else saved meanwhile. Nothing was changed; a page shows both.
 type StaleSheet struct {
 	Newer   Sheet    // as it stands now
-	Differs []string // fields in which what was to be saved differs from it: "name", "labour", "case.tests"
+	Differs []string // fields in which what was to be saved, or was seen by whoever closes it, differs from it: "name", "labour", "case.tests"
 }
 
 // Error says what happened.
 func (s *StaleSheet) Error() string {
-	if len(s.Differs) == 0 {
-		return "this job sheet was changed meanwhile by " + s.Newer.By + ", to the same as yours"
-	}
-	return "this job sheet was changed meanwhile by " + s.Newer.By + "; yours differs in " + strings.Join(s.Differs, ", ")
+	return "this job sheet was changed meanwhile by " + s.Newer.By + "; yours differs in: " + strings.Join(s.Differs, ", ")
 }
 
 // Verdicts judges the readings of the sheet's tests: one entry a test, nil where there is no reading or no limit for it.

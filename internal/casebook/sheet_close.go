@@ -48,13 +48,13 @@ func (b *Book) CloseSheet(ctx context.Context, by Actor, id string, revision int
 		return Sheet{}, err
 	}
 	err := b.changeSheet(ctx, by, id, func(tx *store.Tx, now *Sheet) error {
-		if now.Revision != revision {
-			return kb.Errorf(kb.Conflict, "%w", &StaleSheet{Newer: *now})
-		}
 		if now.Closed != nil {
 			return kb.Errorf(kb.Conflict, "this job is closed already")
 		}
-		var err error
+		err := seen(tx, now, revision)
+		if err != nil {
+			return err
+		}
 		if now.Case, err = how.closed(now.Case); err != nil {
 			return err
 		}
@@ -71,6 +71,26 @@ func (b *Book) CloseSheet(ctx context.Context, by Actor, id string, revision int
 		return Sheet{}, err
 	}
 	return b.Sheet(ctx, by, id)
+}
+
+// seen tells whether a revision is the present one, and if not what has changed since.
+func seen(tx *store.Tx, now *Sheet, revision int64) error {
+	if now.Revision == revision {
+		return nil
+	}
+	old, err := tx.SheetRevision(now.ID, revision)
+	if err != nil {
+		return err
+	}
+	was, err := sheetOf(old)
+	if err != nil {
+		return err
+	}
+	differs, err := was.SheetFacts.differs(now.SheetFacts)
+	if err != nil {
+		return err
+	}
+	return kb.Errorf(kb.Conflict, "%w", &StaleSheet{Newer: *now, Differs: differs})
 }
 
 // ShareSheet submits the case of a job that was closed without sharing it.

@@ -135,6 +135,12 @@ func TestAConcurrentEditIsShown(t *testing.T) {
 	_, err = b.CloseSheet(t.Context(), bert, s.ID, 2, casebook.SheetClosing{As: kb.WentAway})
 	kindIs(t, kb.Conflict, err)
 	require.ErrorAs(t, err, &stale)
+	assert.Equal(t, []string{"case.title", "name", "rate"}, stale.Differs, "between what bert saw and how it stands")
+	same, err := b.Sheet(t.Context(), anna, s.ID)
+	require.NoError(t, err)
+	same.Revision = 1
+	_, err = b.SaveSheet(t.Context(), bert, same)
+	require.NoError(t, err, "two who write the same do not disagree")
 
 	// What is only added needs no revision.
 	for _, by := range []casebook.Actor{anna, bert} {

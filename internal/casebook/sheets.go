@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"ruledout/internal/store"
 	"ruledout/kb"
@@ -121,7 +122,7 @@ func sheetsOf(kept []store.Sheet) ([]Sheet, error) {
 }
 
 // SaveSheet keeps changed facts, if s.Revision is still the last one; it gives the sheet as it then stands. Facts like those that are kept are
-// no change. If somebody else saved meanwhile nothing is changed: the error is a Conflict with *StaleSheet as its cause. On a closed
+// no change and no conflict. If somebody else saved meanwhile nothing is changed: the error is a Conflict with *StaleSheet as its cause. On a closed
 // sheet the case stays as it is; name, customer, labour and parts can still be put right.
 func (b *Book) SaveSheet(ctx context.Context, by Actor, s Sheet) (Sheet, error) {
 	facts := s.SheetFacts.tidied()
@@ -130,6 +131,9 @@ func (b *Book) SaveSheet(ctx context.Context, by Actor, s Sheet) (Sheet, error) 
 		differs, err := facts.differs(now.SheetFacts)
 		if err != nil {
 			return kb.Errorf(kb.Invalid, "job sheet: %w", err)
+		}
+		if len(differs) == 0 {
+			return nil
 		}
 		if now.Revision != s.Revision {
 			return kb.Errorf(kb.Conflict, "%w", &StaleSheet{Newer: *now, Differs: differs})
@@ -149,7 +153,7 @@ func (b *Book) SaveSheet(ctx context.Context, by Actor, s Sheet) (Sheet, error) 
 	return b.Sheet(ctx, by, s.ID)
 }
 
-func ofCase(field string) bool { return len(field) > 5 && field[:5] == "case." }
+func ofCase(field string) bool { return strings.HasPrefix(field, "case.") }
 
 // changeSheet loads a job sheet for a member, lets edit change its facts, and appends a revision if they changed: one transaction.
 func (b *Book) changeSheet(ctx context.Context, by Actor, id string, edit func(*store.Tx, *Sheet) error) error {

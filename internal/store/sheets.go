@@ -113,6 +113,15 @@ func (s *Store) SheetRevisions(ctx context.Context, id string) ([]Sheet, error) 
 	return all, s.wrap(err)
 }
 
+// SheetRevision gives one revision of a job sheet.
+func (tx *Tx) SheetRevision(id string, revision int64) (Sheet, error) {
+	one, err := scanSheet(oneRow(tx, selectSheet+` WHERE s.id = $1 AND r.revision = $2`, id, revision))
+	if errors.Is(err, sql.ErrNoRows) {
+		return one, kb.Errorf(kb.NotFound, "there is no revision %d of job sheet %q", revision, id)
+	}
+	return one, tx.s.wrap(err)
+}
+
 // AddSheet keeps a new job sheet with its first member.
 func (tx *Tx) AddSheet(s Sheet, member string) error {
 	err := tx.exec(`INSERT INTO sheets (id, revision, case_id, created) VALUES ($1, 1, '', $2)`, s.ID, s.Changed.UnixMilli())
