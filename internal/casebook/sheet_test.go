@@ -325,11 +325,11 @@ func TestEstimate(t *testing.T) {
 func TestAClosedJobBecomesACase(t *testing.T) {
 	b := open(t, t.TempDir())
 	s := job(t, b)
-	s.Customer = "secretcustomer"
+	s.Customer, s.Case.Reporter = "secretcustomer", "secretreporter"
 	s.Case.Title = "No heat, call +49 30 1234567 or mail mira@example.org"
 	s.Case.Ext = map[string]json.RawMessage{"own": json.RawMessage(`"secretext"`)}
 	s.Case.Doubts = []kb.Doubt{{About: "case", Question: "secretdoubt"}}
-	s.Rate, s.Labour = eur("61.17"), []casebook.Labour{{What: "secretwork", Minutes: 30}}
+	s.Rate, s.Labour = eur("61.17"), []casebook.Labour{{What: "secretwork", Who: "secrethand", Minutes: 30}}
 	s.Parts = []casebook.SheetPart{{Name: "secretpart", Price: eur("77.77")}}
 	s, err := b.SaveSheet(t.Context(), anna, s)
 	require.NoError(t, err)
@@ -539,4 +539,42 @@ func TestDeletingAndErasing(t *testing.T) {
 	_, err = b.Show(t.Context(), other.CaseID)
 	require.NoError(t, err, "the case stays")
 	whole(t, b)
+}
+
+func TestASheetHoldsSoMuch(t *testing.T) {
+	b := open(t, t.TempDir())
+	s := job(t, b)
+	for range 60 {
+		_, err := b.AddPhoto(t.Context(), anna, s.ID, pngOf(t, 2, 2), "")
+		require.NoError(t, err)
+	}
+	_, err := b.AddPhoto(t.Context(), anna, s.ID, pngOf(t, 2, 2), "")
+	kindIs(t, kb.Conflict, err)
+	require.NoError(t, b.DeletePhoto(t.Context(), anna, s.ID, 7))
+	_, err = b.AddPhoto(t.Context(), anna, s.ID, pngOf(t, 2, 2), "")
+	require.NoError(t, err)
+
+	for range 500 {
+		_, err := b.AddNote(t.Context(), anna, s.ID, "x")
+		require.NoError(t, err)
+	}
+	_, err = b.AddNote(t.Context(), anna, s.ID, "x")
+	kindIs(t, kb.Conflict, err)
+	s, err = b.Sheet(t.Context(), anna, s.ID)
+	require.NoError(t, err)
+	assert.Len(t, s.Notes, 500)
+
+	s.Labour = make([]casebook.Labour, 500)
+	s, err = b.SaveSheet(t.Context(), anna, s)
+	require.NoError(t, err)
+	_, err = b.AddLabour(t.Context(), anna, s.ID, casebook.Labour{Minutes: 1})
+	kindIs(t, kb.Invalid, err)
+	s.Labour = nil
+	for range 500 {
+		s.Parts = append(s.Parts, casebook.SheetPart{Name: strings.Repeat("x", 2000)})
+	}
+	s.Case.Ext = map[string]json.RawMessage{"long": json.RawMessage(`"` + strings.Repeat("x", 100_000) + `"`)}
+	_, err = b.SaveSheet(t.Context(), anna, s)
+	kindIs(t, kb.Invalid, err)
+	assert.ErrorContains(t, err, "too long")
 }
