@@ -3,6 +3,8 @@
 // It brings together the store (the truth: an append-only log of revisions), the text index and the evidence table (both derived,
 // both at a log position, both rebuilt from the log when lost), the readers of write-ups and the ranker. The command line and
 // the pages are thin faces over it. Every method that changes something takes a context and an actor.
+//
+// Beside the cases it keeps the job sheets, private to their members until one is submitted, and the accounts of the pages.
 package casebook
 
 import (
