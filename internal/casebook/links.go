@@ -150,12 +150,10 @@ func (b *Book) UseLink(ctx context.Context, token, name, password string) (Perso
 	if err := checkPassword(password, name); err != nil {
 		return Person{}, err
 	}
-	release, err := b.people.hashTurn(ctx)
+	hash, err := b.people.hash(ctx, password)
 	if err != nil {
 		return Person{}, err
 	}
-	hash := hashPassword(password, presentHashing())
-	release()
 	var after store.Account
 	err = b.store.Update(ctx, func(tx *store.Tx) error {
 		if _, err := b.usable(tx.Link(tokenHash(token))); err != nil {

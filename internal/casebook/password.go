@@ -114,6 +114,16 @@ func (p *people) hashTurn(ctx context.Context) (release func(), err error) {
 	}
 }
 
+// hash hashes a new password when its turn has come.
+func (p *people) hash(ctx context.Context, password string) (string, error) {
+	release, err := p.hashTurn(ctx)
+	if err != nil {
+		return "", err
+	}
+	defer release()
+	return hashPassword(password, presentHashing()), nil
+}
+
 // checkPassword tells what is wrong with a new password for an account, nil if nothing.
 func checkPassword(password, name string) error {
 	wrong := func(format string, args ...any) error {

@@ -251,8 +251,8 @@ func checkMoney(field string, m *kb.Money) error {
 		return nil
 	}
 	if _, ok := kb.ParseMoney(m.Amount + " " + m.Currency); !ok || m.Currency != strings.ToUpper(m.Currency) {
-		return &kb.Error{Kind: kb.Invalid, Field: field, Msg: fmt.Sprintf("%q %q is no amount and currency; want digits such as 12.50 and three capitals such as EUR (ISO 4217)",
-			m.Amount, m.Currency)}
+		return &kb.Error{Kind: kb.Invalid, Field: field, Msg: fmt.Sprintf(
+			"%q %q is no amount and currency; want digits such as 12.50 and three capitals such as EUR (ISO 4217)", m.Amount, m.Currency)}
 	}
 	return nil
 }

@@ -195,12 +195,10 @@ func (b *Book) SetPassword(ctx context.Context, name, present, next, address str
 	if err := checkPassword(next, p.Name); err != nil {
 		return Person{}, err
 	}
-	release, err := b.people.hashTurn(ctx)
+	hash, err := b.people.hash(ctx, next)
 	if err != nil {
 		return Person{}, err
 	}
-	hash := hashPassword(next, presentHashing())
-	release()
 	err = b.store.Update(ctx, func(tx *store.Tx) error {
 		a, err := tx.Account(p.Name)
 		if err != nil {
