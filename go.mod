@@ -3,6 +3,7 @@ module ruledout
 go 1.26.0
 
 require (
+	github.com/alexedwards/scs/v2 v2.9.0
 	github.com/blevesearch/bleve/v2 v2.6.3
 	github.com/blevesearch/bleve_index_api v1.4.1
 	github.com/blevesearch/snowballstem v0.9.0
@@ -17,6 +18,7 @@ require (
 	github.com/yuin/goldmark v1.8.7
 	go.abhg.dev/goldmark/frontmatter v0.2.0
 	go.etcd.io/bbolt v1.4.0
+	golang.org/x/crypto v0.59.0
 	golang.org/x/net v0.62.0
 	golang.org/x/sync v0.25.0
 	golang.org/x/term v0.48.0

@@ -33,7 +33,7 @@ Exit codes:
   1    a fault of the program, or "verify" found damage
   2    the call or its input is wrong; nothing was done
   3    some of the input was bad; the rest went in
-  4    no such case, or the change does not fit its state
+  4    no such case or account, or the change does not fit its state
   5    the data is locked, full, read-only or unreachable
   130  interrupted`
 
@@ -50,6 +50,7 @@ func (a *app) root() *cobra.Command {
 		RunE:              func(c *cobra.Command, _ []string) error { return c.Help() },
 		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
 	}
+	root.AddCommand(a.userCommand())
 	root.PersistentFlags().StringVar(&a.dataDir, "data", "", "data `folder` (default: $RULEDOUT_DATA, else the platform's data folder)")
 	root.PersistentFlags().StringVar(&a.actor, "by", "", "your `name` in the history (default: the account's)")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage{err} })

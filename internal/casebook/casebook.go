@@ -3,6 +3,8 @@
 // It brings together the store (the truth: an append-only log of revisions), the text index and the evidence table (both derived,
 // both at a log position, both rebuilt from the log when lost), the readers of write-ups and the ranker. The command line and
 // the pages are thin faces over it. Every method that changes something takes a context and an actor.
+//
+// Beside the cases it keeps the job sheets, private to their members until one is submitted, and the accounts of the pages.
 package casebook
 
 import (
@@ -55,6 +57,8 @@ type Book struct {
 	now      func() time.Time
 	progress func(Progress)
 	reader   func() *ingest.Extractor
+	people   *people
+	photos   chan struct{} // pictures being decoded: one at a time, they take memory
 
 	mu      sync.Mutex  // guards what follows
 	params  rank.Params // constants in force at reached
@@ -72,7 +76,8 @@ func Open(ctx context.Context, opt Options) (*Book, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open casebook: %w", err)
 	}
-	b := &Book{dir: opt.Dir, readOnly: opt.ReadOnly, voc: voc, now: opt.Now, progress: opt.Progress, params: rank.DefaultParams(), stale: true}
+	b := &Book{dir: opt.Dir, readOnly: opt.ReadOnly, voc: voc, now: opt.Now, progress: opt.Progress, params: rank.DefaultParams(), stale: true,
+		people: newPeople(), photos: make(chan struct{}, 1)}
 	b.reader = sync.OnceValue(func() *ingest.Extractor { return ingest.NewExtractor(voc) })
 	if b.now == nil {
 		b.now = time.Now
@@ -107,7 +112,8 @@ func (b *Book) prepareFolder() error {
 		}
 		return nil
 	}
-	if err := os.MkdirAll(b.dir, 0o755); err != nil {
+	// Job sheets and accounts are in it: for its owner alone, unless somebody opens it to others.
+	if err := os.MkdirAll(b.dir, 0o700); err != nil {
 		return kb.Errorf(kb.Unavailable, "make the data folder: %w", err)
 	}
 	return nil

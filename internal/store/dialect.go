@@ -50,8 +50,9 @@ func sqliteName(path string, set url.Values, pragmas ...string) (string, error) 
 func openSQLite(path string, opt Options) (write, read *sql.DB, err error) {
 	busy := "busy_timeout(" + strconv.FormatInt(opt.BusyTimeout.Milliseconds(), 10) + ")"
 	if !opt.ReadOnly {
+		// What is deleted is overwritten (secure_delete): a job sheet, an account's old password.
 		name, err := sqliteName(path, url.Values{"_txlock": {"immediate"}}, busy, "journal_mode(WAL)", "synchronous(FULL)",
-			"foreign_keys(1)", "recursive_triggers(1)", "cache_size(-32000)", "journal_size_limit(67108864)")
+			"foreign_keys(1)", "recursive_triggers(1)", "secure_delete(1)", "cache_size(-32000)", "journal_size_limit(67108864)")
 		if err != nil {
 			return nil, nil, err
 		}

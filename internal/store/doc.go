@@ -7,4 +7,7 @@
 //
 // Texts of write-ups are stored masked, one record a post, and older versions stay, so that the words that a fact was
 // read from can always be shown.
+//
+// Accounts, one-time links, sessions and job sheets stand beside the log and in none of it: they are private, and can be
+// deleted without a trace.
 package store

@@ -264,3 +264,31 @@ func TestBackup(t *testing.T) {
 	testkit.Sound(t, c)
 	assert.Equal(t, int64(3), testkit.Append(t, c, testkit.Entry(testkit.Case("c2"), "add")))
 }
+
+// TestDeletedIsOverwritten looks for the words of a deleted job sheet in the bytes of the file.
+func TestDeletedIsOverwritten(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "book.db")
+	s, err := store.Open(t.Context(), path, store.Options{})
+	require.NoError(t, err)
+	const words = "the customer at the end of the lane"
+	sheet := store.Sheet{ID: "s1", Revision: 1, Body: []byte(`"` + words + `"`), Actor: "mira", Changed: testkit.When(0)}
+	require.NoError(t, s.Update(t.Context(), func(tx *store.Tx) error {
+		require.NoError(t, tx.AddSheet(sheet, "mira"))
+		_, err := tx.AddPhoto("s1", store.Photo{Width: 1, Height: 1, Picture: []byte(strings.Repeat(words, 5000)), Small: []byte(words)})
+		return err
+	}))
+	require.NoError(t, s.Close())
+	holds := func() bool {
+		data, err := os.ReadFile(path)
+		require.NoError(t, err)
+		return strings.Contains(string(data), words)
+	}
+	require.True(t, holds(), "it is there in plain")
+
+	s, err = store.Open(t.Context(), path, store.Options{})
+	require.NoError(t, err)
+	require.NoError(t, s.Update(t.Context(), func(tx *store.Tx) error { return tx.DropSheet("s1") }))
+	require.NoError(t, s.Close())
+	assert.False(t, holds())
+	assert.NoFileExists(t, path+"-wal")
+}

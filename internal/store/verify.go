@@ -45,7 +45,7 @@ func (s *Store) Verify(ctx context.Context) ([]Problem, error) {
 		run  func() error
 	}{
 		{"database", v.database}, {"log", v.log}, {"cases", v.cases}, {"contents", v.contents}, {"redirects", v.redirects},
-		{"write-ups", v.writeups}, {"posts", v.posts}, {"evidence", v.evidence},
+		{"write-ups", v.writeups}, {"posts", v.posts}, {"evidence", v.evidence}, {"job sheets", v.sheets},
 	}
 	for _, c := range checks {
 		v.check, v.found = c.name, 0

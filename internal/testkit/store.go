@@ -37,6 +37,12 @@ func StoreSuite(t *testing.T, fresh Fresh) {
 		"a change inside a change":          nestedChange,
 		"an ended context":                  endedContext,
 		"any sequence of changes":           anySequence,
+		"accounts":                          accountsKept,
+		"links are used once":               linksAreUsedOnce,
+		"sessions expire":                   sessionsExpire,
+		"job sheets":                        sheetsKept,
+		"members of job sheets":             sheetMembers,
+		"notes and photos":                  sheetNotesAndPhotos,
 	}
 	for name, test := range tests {
 		t.Run(name, func(t *testing.T) { test(t, fresh) })
