@@ -110,6 +110,7 @@ type reading struct {
 	people     []*person
 	machine    machineRead // of the thread's starter
 	solved     bool        // the title says so
+	complaint  string      // the first symptom of the thread's starter
 }
 
 // person is one author with their sentences in order.

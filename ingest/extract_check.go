@@ -22,6 +22,8 @@ type testFound struct {
 	near     bool      // the component stands right before its reading
 	limited  bool      // the text gives the limit
 	culprit  bool      // the part is that of the repair beside it
+	takesUp  bool      // the reading is said to be as before
+	beside   bool      // the component only stands somewhere before or after the reading
 	guess    bool      // nothing in the sentence names the component
 	spends   *sentence // whose words of outcome tell the result of this test, not of a repair
 	relative int       // tokens between component and verdict, for choosing among several
@@ -33,7 +35,11 @@ func (x *Extractor) testsIn(f *focus, s *sentence, next *sentence, index int, fi
 		return nil
 	}
 	out := x.readingTests(f, s, next)
-	out = append(out, x.trialTests(f, s, next, fixes)...)
+	trials := x.trialTests(f, s, next, fixes)
+	if len(trials) > 0 {
+		out = slices.DeleteFunc(out, func(t *testFound) bool { return t.takesUp }) // the reading tells what the trial did
+	}
+	out = append(out, trials...)
 	out = append(out, x.stateTests(f, s, out, fixes)...)
 	out = append(out, x.findings(f, s, next, out, fixes)...)
 	slices.SortStableFunc(out, func(a, b *testFound) int { return a.from - b.from })
@@ -139,7 +145,7 @@ func (x *Extractor) judge(s, next *sentence, from, to, limit int) (kb.Result, in
 		}
 	}
 	for _, v := range s.verdicts(c.from, from) {
-		if !v.weak {
+		if !v.weak && !slices.ContainsFunc(s.toks[max(v.from-4, c.from):v.from], func(t token) bool { return t.word == "with" }) {
 			return v.result, to
 		}
 	}
@@ -185,6 +191,8 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		if i := slices.IndexFunc(out, func(t *testFound) bool { return t.comp == np.name }); i >= 0 {
 			if v.result == kb.Fail && !v.weak {
 				out[i].result, out[i].to = kb.Fail, max(out[i].to, v.to)
+			} else if s.toks[c.from].word == "but" && v.result == kb.Pass {
+				out[i].result, out[i].to = kb.Pass, max(out[i].to, v.to) // "dirty but moved fine"
 			}
 			continue
 		}
@@ -194,6 +202,25 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 			t.from, t.to = v.from, v.to
 		}
 		out = append(out, t)
+		out = append(out, x.listed(f, s, c, comps, np, t)...)
+	}
+	return out
+}
+
+// listed gives the same judgement for the other parts of a list that the judged part ends: "fuses, relays and grounds all check out".
+func (x *Extractor) listed(f *focus, s *sentence, c clause, comps []nounPhrase, np nounPhrase, t *testFound) []*testFound {
+	if np.from >= len(s.toks) || np.to > t.to || t.from != np.from {
+		return nil
+	}
+	var out []*testFound
+	for _, more := range x.listEnding(s, comps, np) {
+		if more.from == np.from || more.oblique || x.isQuantity(more.name) || isPiece(more.raw) {
+			continue
+		}
+		o := *t
+		more = f.complete(more, s)
+		o.comp, o.known, o.from, o.relative = more.name, more.known, more.from, 2
+		out = append(out, &o)
 	}
 	return out
 }
@@ -240,7 +267,19 @@ func isUserLamp(raw string) bool {
 
 // isPiece tells whether a name is of a small piece of something, which only that something tells from others.
 func isPiece(raw string) bool {
-	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud"}, raw)
+	for {
+		first, rest, ok := strings.Cut(raw, " ")
+		if !ok || !isDamage(first) && !slices.Contains([]string{"male", "female", "single", "green", "middle", "centre", "center", "outer", "inner", "bad", "bent", "furry", "tiny", "little", "small"}, first) {
+			break
+		}
+		raw = rest
+	}
+	return slices.Contains([]string{"pin", "terminal", "nut", "bolt", "screw", "seat", "ring", "o-ring", "oring", "wire", "tooth", "teeth", "contact", "clip", "vane", "groove", "leg", "stud", "core", "strand", "conductor", "finger"}, raw)
+}
+
+// isLimb tells whether a name is of a limb of something, which says little without it: "the arm on the switch".
+func isLimb(raw string) bool {
+	return slices.Contains([]string{"arm", "lever", "tab", "tip", "blade", "foot", "edge", "corner", "pivot", "spindle", "hinge", "lip"}, lastWord(raw))
 }
 
 // isJoint tells whether a name is of a soldered joint or of a bore, seat or pin that only its holder tells from others: "dry joint",
@@ -263,6 +302,10 @@ func isJoint(raw string) bool {
 // belongs.
 func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPhrase) nounPhrase {
 	if !isPiece(np.raw) {
+		if whole, ok := s.holderOf(comps, np); ok && isLimb(np.raw) {
+			np.name, np.known = whole.name, whole.known
+			return np
+		}
 		if whole, ok := s.holderOf(comps, np); ok && isJoint(np.raw) {
 			np.name, np.known = whole.name, whole.known
 		} else if last, ok := f.last(); ok && isJoint(np.raw) {
@@ -299,6 +342,10 @@ func (s *sentence) holderOf(comps []nounPhrase, np nounPhrase) (nounPhrase, bool
 		return nounPhrase{}, false
 	}
 	for _, whole := range comps {
+		if whole.from > at && whole.to+1 < len(s.toks) && slices.Contains([]string{"side", "end", "half"}, s.toks[whole.to].word) && s.toks[whole.to+1].word == "of" {
+			at = whole.to + 1 // "on the loom side of the plug"
+			continue
+		}
 		if whole.from > at && whole.from-at <= 4 && whole.oblique && !isPiece(whole.raw) {
 			return whole, true
 		}
@@ -327,7 +374,7 @@ func (x *Extractor) wiringOf(f *focus, s *sentence, comps []nounPhrase, np nounP
 // the one after it ("a cracked seal"), else, where the clause names nothing itself, the one of a clause before; and how many words lie
 // between.
 func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, v verdict) (nounPhrase, int, bool) {
-	if np, ok := nearestBefore(comps, c.from, v.from); ok {
+	if np, ok := nearestBefore(comps, c.from, v.from); ok && !(np.oblique && s.pronounIn(np.to, v.from)) {
 		if s.tied(np.to, v.from, v.weak) {
 			return np, v.from - np.to, v.from-np.to <= 7
 		}
@@ -343,6 +390,9 @@ func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, 
 	}
 	if s.namesNothing(c, v) {
 		if np, ok := priorPart(s, comps, c); ok {
+			if s.pronounLeads(c, v) {
+				return np, 1, true
+			}
 			return np, 3, true
 		}
 	}
@@ -353,12 +403,22 @@ func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, 
 	return nounPhrase{}, 0, false
 }
 
+// pronounIn tells whether "it" or "they" begins a statement between two tokens: "under the cover it had gone green".
+func (s *sentence) pronounIn(from, to int) bool {
+	for i := from; i+1 < to; i++ {
+		if w := s.toks[i].word; (w == "it" || w == "they") && isCopula(s.toks[i+1].word) {
+			return true
+		}
+	}
+	return false
+}
+
 // priorPart gives the part that the clauses before c speak of: the nearest of those that the writer tells of.
 func priorPart(s *sentence, comps []nounPhrase, c clause) (nounPhrase, bool) {
 	for start, n := c.from, 0; start > 0 && n < 3; n++ {
 		prior := s.clauseBefore(start)
 		if np, ok := nearestBefore(comps, prior.from, prior.to); ok {
-			return np, prior.kind == told || prior.kind == planned
+			return np, (prior.kind == told || prior.kind == planned) && !(np.oblique && s.pronounIn(np.to, prior.to))
 		}
 		if prior.to == 0 {
 			break
@@ -393,6 +453,12 @@ func isBackWord(word string) bool {
 func (s *sentence) namesNothing(c clause, v verdict) bool {
 	for i := skipMarks(s, c.from); i < v.from; i++ {
 		t := s.toks[i]
+		if t.word == "its" || t.word == "their" {
+			for i+1 < v.from && !isCopula(s.toks[i+1].word) {
+				i++ // what is of the part spoken of
+			}
+			continue
+		}
 		if t.mark || isCopula(t.word) || isAdverb(t.word) || isNegation(t.word) || kb.IsArticle(t.word) || isConjunction(t.word) || isStateWord(t.word) || isFlaw(t.word) || isPast(strings.ToLower(t.raw)) || isBackWord(t.word) {
 			continue
 		}

@@ -80,16 +80,46 @@ func (x *Extractor) litteredIn(f *focus, s *sentence, i int) (nounPhrase, bool) 
 	return f.littered, f.littered.name != "" && f.litterAge <= 1
 }
 
-// litterAt gives the part of which tokens up to limit say that something foreign was in it: "a sock in the pump", "the pump was full of
-// hair".
+// litterAt gives the part of which tokens up to limit say that something foreign was in it: the first one that a preposition ties to it
+// ("a sock in the pump"), else the nearest before it in its clause ("the pump was full of hair").
 func (x *Extractor) litterAt(s *sentence, limit int) (nounPhrase, bool) {
-	for j, t := range s.toks[:limit] {
-		if !foreignMatter(t.word) {
+	for j, t := range slices.Backward(s.toks[:limit]) {
+		c := s.clauseAt(j)
+		if !foreignMatter(t.word) || c.kind != told {
 			continue
 		}
 		for _, np := range x.components(s) {
-			if np.from > j && np.from-j <= 8 && np.to <= limit && np.oblique || np.to <= j && j-np.to <= 6 && !np.oblique {
-				if !foreignMatter(np.raw) && s.clauseAt(j).kind == told {
+			if np.from > j && np.from-j <= 8 && np.to <= limit && np.oblique && !foreignMatter(np.raw) {
+				return np, true
+			}
+		}
+		for _, np := range slices.Backward(x.components(s)) {
+			if np.to <= j && j-np.to <= 6 && np.from >= c.from && !np.oblique && !foreignMatter(np.raw) {
+				return np, true
+			}
+		}
+	}
+	return nounPhrase{}, false
+}
+
+// damageAt gives the part that a sentence ties some damage to: "a chafed spot in the harness", "a crack in the housing".
+func (x *Extractor) damageAt(s *sentence) (nounPhrase, bool) {
+	for i, t := range s.toks {
+		if !isDamage(t.word) && !isFlaw(t.word) || s.clauseAt(i).kind != told || s.negated(max(i-4, 0), i) {
+			continue
+		}
+		if isDamage(t.word) && i > 0 && (isCopula(s.toks[i-1].word) || isAdverb(s.toks[i-1].word)) {
+			if np, ok := nearestBefore(x.components(s), s.clauseAt(i).from, i); ok && np.known && !np.oblique {
+				return np, true
+			}
+			continue
+		}
+		for j := i + 1; j < min(i+4, len(s.toks)); j++ {
+			if !slices.Contains([]string{"in", "on", "of", "inside", "at"}, s.toks[j].word) {
+				continue
+			}
+			for _, np := range x.components(s) {
+				if np.from > j && np.from-j <= 3 && np.known {
 					return np, true
 				}
 			}
@@ -103,5 +133,5 @@ func foreignMatter(word string) bool {
 	return slices.Contains([]string{"sock", "coin", "lint", "fluff", "leaf", "leave", "nest", "mouse", "mice", "wasp", "toothpick", "glass", "paper", "label", "stone", "gravel", "grit", "sand", "swarf", "debris", "dirt", "muck", "gunk", "sludge",
 		"mud", "scale", "limescale", "rag", "string", "twine", "bag", "pip", "seed", "cap", "hairpin", "nail", "twig", "grass", "weed", "straw", "chaff", "hair", "fur", "slime", "blockage", "crud", "rubbish", "trash", "button", "bra", "wire",
 		"kibble", "bone", "plastic", "foam", "insulation", "cobweb", "spider", "web", "feather", "bird", "acorn", "nut", "rat", "rodent", "bug", "insect", "moth", "dust", "crumb", "grease", "soot", "carbon", "ice", "barnacle", "mussel", "rope",
-		"fragment", "shard", "lump", "clump", "ball", "piece", "pin", "pen", "toy", "lego", "stick", "wood", "bark", "snow", "rock", "pebble", "filing", "shaving", "goo", "gum", "jam"}, word) && word != "wire" && word != "pin" && word != "nut" && word != "cap"
+		"fragment", "shard", "lump", "clump", "ball", "piece", "pin", "pen", "toy", "lego", "stick", "wood", "bark", "snow", "rock", "pebble", "filing", "shaving", "goo", "gum", "jam", "grip", "sawdust", "chip", "wool"}, word) && word != "wire" && word != "pin" && word != "nut" && word != "cap"
 }

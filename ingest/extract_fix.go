@@ -20,6 +20,7 @@ type fixFound struct {
 	origin   kb.Origin
 	settled  *sentence // where the outcome stands
 	credited bool
+	weak     bool // told by a word that alone does not say that it was done: a fix only if its effect is told
 	shared   bool // done together with others, of which nothing tells it apart but the order
 }
 
@@ -44,12 +45,31 @@ func (x *Extractor) fixesIn(f *focus, s *sentence, index int) []*fixFound {
 	out = append(out, x.listedParts(s, out)...)
 	out = append(out, x.boughtParts(s, out)...)
 	out = append(out, x.boughtOne(f, s, out)...)
+	out = append(out, x.continued(f, s, out)...)
 	out = slices.DeleteFunc(out, func(fx *fixFound) bool { return !fx.known && !x.headKnown(fx.comp) && !isPartHead(lastWord(fx.comp)) })
 	slices.SortStableFunc(out, func(a, b *fixFound) int { return a.from - b.from })
 	for _, fx := range out {
 		fx.index = index
+		f.lastAction, f.lastFix = fx.action, index
 	}
 	return out
+}
+
+// continued reads "then the coolant pump, same result": a further repair by the verb of the sentence before.
+func (x *Extractor) continued(f *focus, s *sentence, have []*fixFound) []*fixFound {
+	if len(have) > 0 || f.lastAction != kb.Replace || s.asked || !s.effectAfter(0) {
+		return nil
+	}
+	i := skipMark(s, 0)
+	if !slices.Contains([]string{"then", "next", "also", "followed", "finally", "and", "after"}, s.toks[i].word) {
+		return nil
+	}
+	for _, np := range x.components(s) {
+		if np.from <= i+4 && np.known && !np.oblique && s.clauseAt(np.from).kind == told && (np.to == len(s.toks) || s.toks[np.to].mark) {
+			return []*fixFound{{sent: s, from: np.from, to: np.to, action: kb.Replace, comp: np.name, known: true}}
+		}
+	}
+	return nil
 }
 
 // insideCue tells whether an action word is a part of what is said of an effect: "it changed nothing".
@@ -82,13 +102,16 @@ func (x *Extractor) insideComponent(s *sentence, m mention) bool {
 // actionAt reads what one verb says was done: to what stands after it, else, for a passive, to what stands before it.
 func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 	c := s.clauseAt(m.from)
-	if !x.wasDone(s, c, m) || s.shiftsGear(m) {
+	if !x.wasDone(s, c, m) || s.shiftsGear(m) || s.blowTest(m) || s.toks[m.from].word == "cleared" && !x.clearsPart(f, s, m) {
 		return nil
 	}
 	at := x.chainEnd(s, m)
 	objects, end := x.objectsAfter(s, at)
 	if inside := x.objectInside(s, m); len(inside) > 0 {
 		objects, end = inside, m.to
+	}
+	if len(objects) == 1 && !objects[0].known && objects[0].to < len(s.toks) && s.toks[objects[0].to].word == "one" {
+		objects = nil // "an inline one"
 	}
 	if len(objects) == 0 {
 		if np, ok := x.subjectBefore(s, c, m.from); ok {
@@ -97,6 +120,8 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 			objects, end = []nounPhrase{np}, m.to
 		} else if np, ok := x.remnantAfter(f, s, m); ok {
 			objects, end = []nounPhrase{np}, m.to
+		} else if np, ok := x.justFound(f, s, m); ok {
+			objects, end = []nounPhrase{np}, m.to
 		} else if all, ok := f.pronouns(s, x.components(s), m.from, at); ok && !s.clearsCode(m) {
 			objects, end = all, min(m.to+1, len(s.toks))
 			if np, blamed := x.blamedBefore(f, s, m.from); blamed {
@@ -104,9 +129,12 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 			}
 		}
 	}
+	if len(objects) == 0 && kb.Action(m.name) == kb.Reprogram && strings.HasPrefix(s.words(m.from, m.to), "re") {
+		objects = []nounPhrase{x.programmedPart(f, s, m.from, m.to)}
+	}
 	var out []*fixFound
 	for _, np := range objects {
-		if isTool(np) || isConsumable(np.name) {
+		if isTool(np) || isConsumable(np.name) || foreignMatter(lastWord(np.raw)) && kb.Action(m.name) != kb.Clean {
 			continue
 		}
 		np = x.wholeOf(f, s, x.components(s), f.complete(np, s))
@@ -114,7 +142,10 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 			np.name, np.known = whole.name, whole.known
 		}
 		if isRemnant(np.raw) {
-			whole, ok := f.meant()
+			whole, ok := nearestBefore(x.components(s), 0, m.from)
+			if !ok {
+				whole, ok = f.meant()
+			}
 			if !ok {
 				continue
 			}
@@ -124,11 +155,17 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 		fx.origin = originIn(s, m.from, end)
 		fx.trial = fx.action == kb.Other || s.has(cueSwap, c.from, c.to)
 		x.refineAction(s, m, fx)
-		if fx.action == kb.Adjust {
+		if f.gap && (fx.action == kb.Refit || fx.action == kb.Other) {
+			fx.action, fx.trial = kb.Adjust, false
+		}
+		if f.gapOf.name != "" && isGap(fx.comp) && np.raw == "" {
+			fx.comp, fx.known = f.gapOf.name, f.gapOf.known
+		}
+		if fx.action == kb.Adjust || fx.action == kb.Refit || fx.action == kb.Other {
 			x.adjustWhole(f, s, np, fx)
 		}
-		if failed, ok := f.damaged(); ok && fx.action == kb.Replace && isMaterial(np.raw) {
-			fx.action, fx.comp, fx.known, fx.origin = kb.Repair, failed.name, failed.known, ""
+		if whole, ok := x.mendedWhole(f, s, np); ok && (fx.action == kb.Replace || fx.action == kb.Repair) {
+			fx.action, fx.comp, fx.known, fx.origin = kb.Repair, whole.name, whole.known, ""
 		}
 		out = append(out, fx)
 	}
@@ -168,7 +205,7 @@ func (x *Extractor) blamedBefore(f *focus, s *sentence, i int) (nounPhrase, bool
 		if m.kind != termCue || m.name != cueCredit || m.to > i || s.clauseAt(m.from).kind != told {
 			continue
 		}
-		name := creditedIn(f, s, m, x.components(s))
+		name := x.creditedIn(f, s, m, x.components(s))
 		for _, np := range x.components(s) {
 			if np.name == name && np.to <= i {
 				return np, true
@@ -178,11 +215,47 @@ func (x *Extractor) blamedBefore(f *focus, s *sentence, i int) (nounPhrase, bool
 	return nounPhrase{}, false
 }
 
+// blowTest tells whether somebody blew through a part to see whether it is open: "blew through it both ways".
+func (s *sentence) blowTest(m mention) bool {
+	return strings.HasPrefix(s.words(m.from, m.to), "blew") && slices.ContainsFunc(s.toks[m.to:min(m.to+4, len(s.toks))], func(t token) bool {
+		return t.word == "both" || t.word == "either" || t.word == "freely" || t.word == "easily"
+	})
+}
+
+// clearsPart tells whether "cleared" speaks of a part that was blocked, not of a code.
+func (x *Extractor) clearsPart(f *focus, s *sentence, m mention) bool {
+	if s.clearsCode(m) {
+		return false
+	}
+	if m.to < len(s.toks) && isPronoun(s.toks[m.to].word) {
+		return f.bad.name != "" && f.badAge == 0 && f.blocked || f.littered.name != "" && f.litterAge <= 1
+	}
+	objects, _ := x.objectsAfter(s, m.to)
+	return len(objects) > 0 && objects[0].known && !foreignMatter(objects[0].raw) && !foreignMatter(lastWord(objects[0].name)) && objects[0].name != "foreign object"
+}
+
+// justFound gives what a verb without any object was done to: what the same sentence, or the one before, found bad: "loose earth behind
+// the box. Tightened, cured."
+func (x *Extractor) justFound(f *focus, s *sentence, m mention) (nounPhrase, bool) {
+	alone := m.to == len(s.toks) || s.toks[m.to].mark || isConjunction(s.toks[m.to].word) || slices.Contains([]string{"with", "now", "up", "properly", "again"}, s.toks[m.to].word)
+	first := m.from == 0 || s.toks[m.from-1].mark || isConjunction(s.toks[m.from-1].word)
+	if !alone || !first || !slices.Contains([]kb.Action{kb.Replace, kb.Repair, kb.Clean, kb.Adjust, kb.Refit}, kb.Action(m.name)) {
+		return nounPhrase{}, false
+	}
+	if np, ok := x.damageAt(s); ok && np.to <= m.from {
+		return np, true
+	}
+	if f.bad.name == "" || f.badAge > 0 {
+		return nounPhrase{}, false
+	}
+	return nounPhrase{from: m.from, to: m.to, name: f.bad.name, known: f.bad.known}, true
+}
+
 // clearsCode tells whether an action only takes a code out of a memory.
 func (s *sentence) clearsCode(m mention) bool {
 	return slices.ContainsFunc(s.toks[m.from:min(m.to+2, len(s.toks))], func(t token) bool {
-		return slices.Contains([]string{"code", "fault", "dtc", "error", "light", "memory"}, t.word)
-	}) && kb.Action(m.name) == kb.Other
+		return slices.Contains([]string{"code", "fault", "dtc", "error", "light", "memory", "lamp", "warning"}, t.word)
+	}) && (kb.Action(m.name) == kb.Other || s.toks[m.from].word == "cleared")
 }
 
 // adjustWhole gives an adjustment of a gap, a tension, a setting or a set screw to the part that has it: "set the gap", "turned the
@@ -192,6 +265,11 @@ func (x *Extractor) adjustWhole(f *focus, s *sentence, np nounPhrase, fx *fixFou
 	if len(words) == 0 || !slices.Contains([]string{"gap", "clearance", "alignment", "position", "tension", "setting", "screw", "angle", "height", "stop", "set-screw", "nut", "knob"}, words[len(words)-1]) {
 		return
 	}
+	last := words[len(words)-1]
+	if fx.action != kb.Adjust && !isGap(last) {
+		return
+	}
+	fx.action, fx.trial = kb.Adjust, false
 	if whole, ok := s.holderOf(x.components(s), np); ok {
 		fx.comp, fx.known = whole.name, whole.known
 		return
@@ -206,6 +284,11 @@ func (x *Extractor) adjustWhole(f *focus, s *sentence, np nounPhrase, fx *fixFou
 	} else if whole, ok := f.last(); ok {
 		fx.comp, fx.known = whole.name, whole.known
 	}
+}
+
+// isGap tells whether a name is of a dimension that one sets on a part.
+func isGap(name string) bool {
+	return slices.Contains([]string{"gap", "clearance", "tension", "alignment", "play", "backlash"}, lastWord(name))
 }
 
 // shiftsGear tells whether "put it in" goes on with where: "put it in reverse" is how a machine is driven.
@@ -229,7 +312,7 @@ func (x *Extractor) objectInside(s *sentence, m mention) []nounPhrase {
 		return nil
 	}
 	for _, np := range x.components(s) {
-		if np.from > m.from && np.to < m.to {
+		if np.from > m.from && np.to <= m.to {
 			return []nounPhrase{np}
 		}
 	}
@@ -258,8 +341,11 @@ func (x *Extractor) refineAction(s *sentence, m mention, fx *fixFound) {
 	if slices.Contains([]string{"swapped", "swopped", "swapping", "swap"}, verb) {
 		fx.trial = fx.trial && !s.newFor(m.from, s.clauseAt(m.from)) || m.to-m.from == 1 && !s.newFor(m.from, s.clauseAt(m.from))
 	}
+	if verb == "tried" || verb == "put" && slices.Contains([]string{"in", "on"}, s.toks[m.to-1].word) && s.toks[m.from+1].word == "the" {
+		fx.weak = true
+	}
 	if slices.Contains([]string{"loosened", "slackened", "raised", "lowered"}, verb) {
-		fx.trial = true // often a step on the way to something else
+		fx.weak = true // often a step on the way to something else
 	}
 	if fx.action == kb.Bypass && (verb == "shorted" || verb == "unplugged") {
 		fx.action, fx.trial = kb.Other, true
@@ -315,6 +401,9 @@ func (x *Extractor) wasDone(s *sentence, c clause, m mention) bool {
 	prev := ""
 	if len(before) > 0 {
 		prev = before[len(before)-1]
+	}
+	if verb == "welded" && slices.Contains([]string{"was", "were", "is", "are", "had"}, prev) {
+		return false // what was found: "the contacts were welded"
 	}
 	if verb == "stuck" && !slices.Contains([]string{"", "i", "we", "he", "they", "and", "then", "just", "she", "dealer", "shop", "garage"}, prev) {
 		return false // "a leaf was stuck in the fan"
@@ -442,6 +531,7 @@ func blocksDoing(w string) bool {
 
 // objectsAfter gives the components that a verb acts on: the first after it in the same stretch, and those joined to it.
 func (x *Extractor) objectsAfter(s *sentence, at int) ([]nounPhrase, int) {
+	at = s.pastListHead(at)
 	limit := at
 	for limit < len(s.toks) && limit-at < 14 {
 		t := s.toks[limit]
@@ -453,13 +543,13 @@ func (x *Extractor) objectsAfter(s *sentence, at int) ([]nounPhrase, int) {
 	var out []nounPhrase
 	end := at
 	for _, np := range x.components(s) {
-		if np.from < at || np.from >= limit || isConsumable(np.name) {
+		if np.from < at || len(out) == 0 && np.from >= limit || isConsumable(np.name) {
 			continue
 		}
-		if len(out) == 0 && np.from-at > 7 || len(out) > 0 && !x.joined(s, end, np.from) {
+		if len(out) == 0 && np.from-at > 7 || len(out) > 0 && !(x.joined(s, end, np.from) && s.listGoesOn(np, limit)) {
 			break
 		}
-		if len(out) == 0 && x.breaks(s, at, np.from) || len(out) > 0 && np.to < len(s.toks) && isCopula(s.toks[np.to].word) {
+		if len(out) == 0 && x.breaks(s, at, np.from) {
 			break
 		}
 		out = append(out, np)
@@ -475,13 +565,38 @@ func (x *Extractor) objectsAfter(s *sentence, at int) ([]nounPhrase, int) {
 	return []nounPhrase{np}, np.to
 }
 
+// pastListHead gives the token after "so far:" or a colon with which a list of repairs begins.
+func (s *sentence) pastListHead(at int) int {
+	for i := at; i < min(at+4, len(s.toks)); i++ {
+		if s.toks[i].raw == ":" {
+			return i + 1
+		}
+		if !slices.Contains([]string{"so", "far", "already", "to", "date", "it", "this"}, s.toks[i].word) {
+			break
+		}
+	}
+	return at
+}
+
+// listGoesOn tells whether a further part belongs to the list before it: no verb follows that would make it the subject of something new.
+func (s *sentence) listGoesOn(np nounPhrase, limit int) bool {
+	if np.to >= len(s.toks) {
+		return true
+	}
+	next := s.toks[np.to]
+	if np.from < limit {
+		return !isCopula(next.word)
+	}
+	return next.mark || next.word == "and" || next.word == "but" || next.word == "then" || next.word == "plus"
+}
+
 // joined tells whether only "and", commas, articles and words of state lie between two components.
 func (x *Extractor) joined(s *sentence, from, to int) bool {
 	and := false
 	for i := from; i < to; i++ {
 		t := s.toks[i]
 		switch {
-		case t.raw == "," || t.word == "and" || t.raw == "+" || t.raw == "&" || t.word == "plus":
+		case t.raw == "," || t.word == "and" || t.word == "then" || t.raw == "+" || t.raw == "&" || t.word == "plus":
 			and = true
 		case kb.IsArticle(t.word) || isStateWord(t.word) || t.number():
 		default:

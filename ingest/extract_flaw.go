@@ -28,7 +28,7 @@ func (x *Extractor) flawsIn(f *focus, s, _ *sentence) []*testFound {
 			from--
 		}
 		denied := s.negated(max(from-3, c.from), at)
-		whole := f.complete(x.knownOf(x.wholeOf(f, s, x.partsIn(s), np)), s)
+		whole := f.complete(x.knownOf(x.wholeOf(f, s, x.partsIn(s), np), ""), s)
 		switch {
 		case denied && !(prep == "to" && s.toks[at-1].word != "damage"):
 			out = append(out, x.finding(s, whole, from, np.to, kb.Pass, "visual inspection"))
@@ -37,6 +37,22 @@ func (x *Extractor) flawsIn(f *focus, s, _ *sentence) []*testFound {
 		}
 	}
 	return out
+}
+
+// untold reads a check that told nothing: "could not tell whether the pump was priming", "the tester could not say if the sensor was good".
+func (x *Extractor) untold(f *focus, s, _ *sentence) []*testFound {
+	for _, m := range s.mentions {
+		if m.kind != termCue || m.name != cueUnsure || m.to >= len(s.toks) || !slices.Contains([]string{"if", "whether"}, s.toks[m.to].word) {
+			continue
+		}
+		for _, np := range x.partsIn(s) {
+			if np.from > m.to && np.from-m.to <= 4 {
+				t := x.finding(s, f.complete(np, s), m.from, np.to, kb.Inconclusive, "visual inspection")
+				return []*testFound{t}
+			}
+		}
+	}
+	return nil
 }
 
 // isOutside tells whether a name is of a cause that is no part of the machine, such as water that got in.
@@ -52,7 +68,7 @@ func (s *sentence) flawEnding(at int, inside bool) int {
 		return at - 1
 	}
 	for _, m := range s.mentions {
-		if m.kind == termCue && m.name == cueBad && m.to == at && m.to-m.from > 1 {
+		if m.kind == termCue && m.name == cueBad && m.to == at && m.to-m.from > 1 && !isNegation(s.toks[m.from].word) {
 			return m.from
 		}
 	}
@@ -105,7 +121,7 @@ func (x *Extractor) flawsOf(f *focus, s, _ *sentence) []*testFound {
 		if end == 0 {
 			continue
 		}
-		np = f.complete(x.knownOf(x.wholeOf(f, s, parts, np)), s)
+		np = f.complete(x.knownOf(x.wholeOf(f, s, parts, np), ""), s)
 		out = append(out, x.finding(s, np, np.from, end, passIf(denied), "visual inspection"))
 	}
 	return out

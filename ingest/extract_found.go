@@ -289,7 +289,7 @@ func (x *Extractor) inAndOut(f *focus, s, _ *sentence) []*testFound {
 	var value [2]string // at the way in, at the way out
 	var at [2]int
 	for i, t := range s.toks {
-		side := slices.Index([]string{"in", "out"}, t.word)
+		side := slices.Index([]string{"in", "out", "into"}, t.word) % 2
 		if side < 0 {
 			continue
 		}
@@ -301,6 +301,11 @@ func (x *Extractor) inAndOut(f *focus, s, _ *sentence) []*testFound {
 		}
 	}
 	np, ok := nearestBefore(x.partsIn(s), 0, at[0])
+	for _, after := range x.partsIn(s) {
+		if !ok && after.from > at[0] && after.to < at[1] {
+			np, ok = after, true // "240 V going into the timer"
+		}
+	}
 	if value[0] == "" || value[1] == "" || at[1] < at[0] || at[1]-at[0] > 8 || !ok {
 		return nil
 	}

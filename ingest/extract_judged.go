@@ -24,6 +24,22 @@ func (s *sentence) fellTo(np nounPhrase, q measured) bool {
 	return slices.Contains([]string{"dropped", "drop", "dropping", "fell", "fall", "falling", "down", "sag", "sagged", "sagging", "sink", "sank", "dip", "dipped", "collapsed"}, s.toks[q.from-2].word)
 }
 
+// idles tells whether a clause that begins with "but" after a reading says that the part did nothing with what it was given: "gets 115 V
+// but does not turn".
+func (s *sentence) idles(at int) bool {
+	for i := at; i < min(at+6, len(s.toks)); i++ {
+		if s.toks[i].word != "but" && s.toks[i].word != "and" {
+			continue
+		}
+		for j := i + 1; j < min(i+5, len(s.toks)); j++ {
+			if isWorkingVerb(s.toks[j].word) {
+				return s.negated(i, j)
+			}
+		}
+	}
+	return false
+}
+
 // contrasts tells whether what follows a reading sets it against what it should be, without a figure: "31 ohms where a good one
 // reads megohms", "0 V when it should be pulling in", "12k instead of 5k".
 func (s *sentence) contrasts(at int) bool {
@@ -36,9 +52,12 @@ func (s *sentence) contrasts(at int) bool {
 		case w == "instead" && next == "of", w == "rather" && next == "than":
 			return true
 		case w == "should" || w == "supposed" || w == "ought", (w == "good" || w == "new" || w == "healthy") && next == "one":
-			where := slices.ContainsFunc(s.toks[at:i], func(t token) bool { return t.word == "where" || t.word == "when" || t.word == "but" })
+			where := slices.ContainsFunc(s.toks[at:i], func(t token) bool {
+				return t.word == "where" || t.word == "when" || t.word == "but" || t.word == "while" || t.word == "though" || t.word == "although"
+			})
 			met := i > at && s.toks[i-1].word == "as" || i > at+1 && s.toks[i-2].word == "as" || next == "have"
-			return where && !met
+			ends := i+2 >= len(s.toks) || s.toks[i+2].mark || slices.Contains([]string{"and", "but", "so"}, s.toks[i+2].word)
+			return where && !met && !(next == "be" && ends)
 		}
 	}
 	return false
@@ -55,6 +74,15 @@ func tradeLimit(s *sentence, q measured, np nounPhrase) kb.Result {
 	says := func(words ...string) bool {
 		return slices.ContainsFunc(near, func(t token) bool { return slices.Contains(words, t.word) })
 	}
+	name := np.name
+	switch {
+	case strings.HasSuffix(name, "trim") && unit != "V":
+		return passIf(value <= 0.1 && value >= -0.1 || value > 1 && value <= 10 || value < -1 && value >= -10)
+	case (strings.HasPrefix(name, "can bus") || strings.HasPrefix(name, "can ")) && (unit == "Ω" || unit == "ohm") && value > 10 && value < 1000:
+		return passIf(value > 50 && value < 70) // two ends of 120 ohm in parallel, ISO 11898-2
+	case (strings.Contains(name, "parasitic") || strings.Contains(name, "drain") && unit == "A") && value < 5:
+		return passIf(value <= 0.05)
+	}
 	insulation := slices.ContainsFunc(near, func(t token) bool {
 		return slices.Contains([]string{"insulation", "isolation", "megger", "meggered", "riso"}, t.word)
 	})
@@ -69,8 +97,10 @@ func tradeLimit(s *sentence, q measured, np nounPhrase) kb.Result {
 		case isPath(np) && (value < 1 || value > 1000):
 			return passIf(value < 1)
 		}
-	case unit == "V" && says("drop", "across", "loss", "lost") && value < 5:
+	case unit == "V" && (says("drop", "across", "loss", "lost") || strings.HasSuffix(np.name, " strap")) && value < 5:
 		return passIf(value <= 0.2)
+	case unit == "V" && strings.HasSuffix(np.name, " supply") && (value > 11.5 && value < 15 || value > 23 && value < 29 || value > 4.7 && value < 5.3):
+		return kb.Pass
 	case unit == "V" && value == 0 && !says("drop", "off", "should"):
 		return kb.Fail
 	}

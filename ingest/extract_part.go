@@ -42,8 +42,8 @@ func (x *Extractor) newParts(f *focus, s *sentence, have []*fixFound) []*fixFoun
 		}
 		np = f.complete(np, s)
 		fx := &fixFound{sent: s, from: i, to: np.to, action: kb.Replace, comp: np.name, known: np.known, origin: originIn(s, i, np.to)}
-		if failed, ok := f.damaged(); ok && isMaterial(np.raw) {
-			fx.action, fx.comp, fx.known, fx.origin = kb.Repair, failed.name, failed.known, ""
+		if whole, ok := x.mendedWhole(f, s, np); ok {
+			fx.action, fx.comp, fx.known, fx.origin = kb.Repair, whole.name, whole.known, ""
 		}
 		out = append(out, fx)
 		for _, more := range x.components(s) {
@@ -115,6 +115,9 @@ func (s *sentence) oneAfter(i int) int {
 
 // partAt gives the component that begins within two words of token i, else an unknown noun phrase there.
 func (x *Extractor) partAt(s *sentence, i int) (nounPhrase, bool) {
+	for i+1 < len(s.toks) && (isMakeWord(s.toks[i].word) || s.toks[i].word == "high" && isMakeWord(s.toks[i+1].word)) {
+		i++
+	}
 	for _, np := range x.components(s) {
 		if np.from >= i && np.from <= i+2 || np.from < i && np.to > i {
 			if np.from < i {
@@ -138,6 +141,18 @@ func isMaterial(raw string) bool {
 	return len(words) > 0 && slices.Contains([]string{"wire", "terminal", "crimp", "splice", "spade", "lug", "eyelet", "ferrule", "pigtail", "solder", "length", "section", "bit", "piece", "end", "tape", "loom", "shrink", "sleeve"}, words[len(words)-1])
 }
 
+// mendedWhole gives the part that was mended where a verb or "new" speaks of the material only: "a new pigtail on the sensor plug", "new
+// terminals". It is the one that the words tie the material to, else what was found bad last.
+func (x *Extractor) mendedWhole(f *focus, s *sentence, np nounPhrase) (nounPhrase, bool) {
+	if !isMaterial(np.raw) {
+		return nounPhrase{}, false
+	}
+	if whole, ok := s.holderOf(x.components(s), np); ok && !isConsumable(whole.name) {
+		return whole, true
+	}
+	return f.damaged()
+}
+
 func isNewWord(word string) bool {
 	return slices.Contains([]string{"new", "replacement", "reconditioned", "refurbished", "secondhand", "rewound", "rebuilt", "used"}, word)
 }
@@ -155,7 +170,7 @@ func (x *Extractor) newBlocked(s *sentence, c clause, i int) bool {
 		if w == "bought" && s.has(cueNoChange, c.from, len(s.toks)) {
 			continue
 		}
-		if (w == "come" || w == "came") && s.toks[i-1].word == "a" && slices.ContainsFunc(s.toks[j:i], func(t token) bool { return t.word == "with" }) {
+		if (w == "come" || w == "came" || w == "passed" || w == "sold" || w == "delivered") && slices.ContainsFunc(s.toks[j:i], func(t token) bool { return t.word == "with" }) {
 			return true // "came back from the body shop with a new wing" tells what was so before
 		}
 		if isNegation(w) || slices.Contains([]string{"want", "wants", "need", "needs", "order", "ordered", "buy", "price", "quote", "quoted", "bought", "before",

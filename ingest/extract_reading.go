@@ -29,7 +29,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		if !ok || isFluidWord(np.name) {
 			continue
 		}
-		np = x.knownOf(np)
+		np = x.knownOf(np, q.Unit)
 		np = f.complete(measuredName(x.ownerOf(gaugeOf(np, q)), q), s)
 		f.noteReading(q.Unit, np)
 		limit := len(s.toks)
@@ -37,7 +37,8 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 			limit = all[i+1].from
 		}
 		t := &testFound{sent: s, comp: np.name, known: np.known, reading: readingFrom(s, q)}
-		t.guess = np.guess
+		t.takesUp = s.takesUp(q)
+		t.guess, t.beside = np.guess, np.oblique || np.from < c.from
 		t.near = !np.oblique && !np.guess && np.from < q.from && q.from-np.to <= 3 && np.from >= c.from && np.to <= q.from
 		t.name, t.method = x.methodIn(s, methodByUnit(q.Unit))
 		t.from, t.to = min(q.from, np.from), max(q.to, min(np.to, len(s.toks)))
@@ -53,7 +54,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		if t.result == "" && q.Bound == quantity.Open {
 			t.result = kb.Fail // no path where one is measured for; a switch that should be open is said to be so
 		}
-		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to) || s.fellTo(np, q)) {
+		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to) || s.fellTo(np, q) || q.Unit == "V" && s.idles(q.to)) {
 			t.result = kb.Fail
 		}
 		if t.result == "" {
@@ -71,9 +72,14 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 }
 
 // knownOf gives, for a name that the vocabulary does not know but whose first words it does, the part that those name: a "motor phase"
-// is of the motor.
-func (x *Extractor) knownOf(np nounPhrase) nounPhrase {
-	if np.known || isQuantityWord(lastWord(np.name)) || lastWord(np.name) == "supply" {
+// is of the motor; resistance measured along "sensor wires" is of their wiring.
+func (x *Extractor) knownOf(np nounPhrase, unit string) nounPhrase {
+	head := lastWord(np.name)
+	if np.known || isQuantityWord(head) || head == "supply" {
+		return np
+	}
+	if words := strings.Fields(np.name); len(words) > 1 && (head == "wire" || head == "lead") && strings.HasSuffix(unit, "ohm") {
+		np.name = strings.Join(words[:len(words)-1], " ") + " wiring"
 		return np
 	}
 	for _, word := range []string{np.raw, np.name} {
@@ -206,6 +212,9 @@ func isCondition(s *sentence, m measured) bool {
 	case "on":
 		return m.Unit == "V" && slices.Contains([]float64{12, 24, 48, 110, 115, 120, 230, 240, 400}, m.Value)
 	case "at":
+		if before == "set" || before == "rated" || before == "adjusted" {
+			return false // a limit
+		}
 		insulation := m.Unit == "V" && m.Value >= 250 && slices.ContainsFunc(s.toks, func(t token) bool {
 			return slices.Contains([]string{"insulation", "isolation", "megger", "meggered", "earth", "chassis"}, t.word)
 		})

@@ -14,7 +14,7 @@ func (x *Extractor) findings(f *focus, s, next *sentence, have []*testFound, fix
 		return nil
 	}
 	var out []*testFound
-	for _, read := range []func(*focus, *sentence, *sentence) []*testFound{x.checkedThenSaid, x.bareVerdicts, x.flawsIn, x.flawsOf, x.supplies, x.continuities, x.driven, x.ruledOut, x.disturbed, x.inAndOut} {
+	for _, read := range []func(*focus, *sentence, *sentence) []*testFound{x.checkedThenSaid, x.bareVerdicts, x.flawsIn, x.flawsOf, x.untold, x.tooParts, x.blownThrough, x.supplies, x.continuities, x.driven, x.ruledOut, x.disturbed, x.inAndOut} {
 		for _, t := range read(f, s, next) {
 			if x.findingStands(s, t, have, fixes) && x.findingStands(s, t, out, nil) {
 				out = append(out, t)
@@ -26,7 +26,7 @@ func (x *Extractor) findings(f *focus, s, next *sentence, have []*testFound, fix
 
 // findingStands tells whether a finding says something that no other test or fix of the sentence says already.
 func (x *Extractor) findingStands(s *sentence, t *testFound, have []*testFound, fixes []*fixFound) bool {
-	if c := s.clauseAt(t.from); c.kind != told || isFluidWord(t.comp) || isConsumable(t.comp) {
+	if c := s.clauseAt(t.from); c.kind != told && t.result != kb.Inconclusive || isFluidWord(t.comp) || isConsumable(t.comp) {
 		return false
 	}
 	if slices.ContainsFunc(have, func(o *testFound) bool { return o.comp == t.comp || x.sameThing(o.comp, t.comp) }) {
@@ -68,6 +68,9 @@ func (x *Extractor) checkedThenSaid(f *focus, s, next *sentence) []*testFound {
 			continue
 		}
 		objects, end := x.checkedParts(s, verbEnd)
+		if np, ok := x.hadChecked(s, i); ok && len(objects) == 0 {
+			objects, end = []nounPhrase{np}, verbEnd
+		}
 		if len(objects) == 0 {
 			continue
 		}
@@ -84,6 +87,90 @@ func (x *Extractor) checkedThenSaid(f *focus, s, next *sentence) []*testFound {
 		}
 	}
 	return out
+}
+
+// hadChecked gives the part of "had the battery tested", where the verb of testing stands after it.
+func (x *Extractor) hadChecked(s *sentence, verb int) (nounPhrase, bool) {
+	np, ok := nearestBefore(x.partsIn(s), s.clauseAt(verb).from, verb)
+	if !ok || np.to != verb {
+		return np, false
+	}
+	i := np.from - 1
+	for i > 0 && isDeterminer(s.toks[i].word) {
+		i--
+	}
+	return np, i >= 0 && slices.Contains([]string{"had", "got", "have", "having"}, s.toks[i].word)
+}
+
+// tooParts reads a part that shares the judgement before it: "battery tested good, alternator too".
+func (x *Extractor) tooParts(f *focus, s, _ *sentence) []*testFound {
+	var out []*testFound
+	parts := x.partsIn(s)
+	for i, c := range s.clauses {
+		if i == 0 {
+			continue
+		}
+		last := c.to - 1
+		for last > c.from && s.toks[last].mark {
+			last--
+		}
+		if w := s.toks[last].word; w != "too" && w != "likewise" && w != "ditto" && !(w == "well" && s.toks[last-1].word == "as") {
+			continue
+		}
+		before := s.verdicts(s.clauses[i-1].from, s.clauses[i-1].to)
+		np, ok := nearestBefore(parts, c.from, last)
+		if len(before) == 0 || !ok || np.oblique || last-np.to > 1 || !s.onlyOpens(c.from, np.from) {
+			continue
+		}
+		if _, named := nearestBefore(parts, s.clauses[i-1].from, before[0].from); named {
+			out = append(out, x.finding(s, f.complete(np, s), np.from, last+1, before[0].result, "visual inspection"))
+		}
+	}
+	return out
+}
+
+// blownThrough reads where smoke or bubbles of a leak test came out, and what spraying a joint did: "smoke came out of the boot", "sprayed
+// cleaner round the manifold and the revs went up". A spray that changes nothing may have missed the leak, so that it tells nothing.
+func (x *Extractor) blownThrough(f *focus, s, _ *sentence) []*testFound {
+	for i, t := range s.toks {
+		smoke := slices.Contains([]string{"smoke", "bubble", "bubbling", "hissing", "fizzing"}, t.word)
+		spray := slices.Contains([]string{"sprayed", "squirted", "misted"}, strings.ToLower(t.raw))
+		if !smoke && !spray {
+			continue
+		}
+		for _, np := range x.partsIn(s) {
+			at := s.prepositionBefore(np.from, "of", "from", "at", "round", "around", "over", "on", "along")
+			if at <= i || at-i > 6 || np.from >= s.clauseAt(at).to || isTailPipe(np.name) {
+				continue
+			}
+			part := f.complete(x.knownOf(np, ""), s)
+			if smoke && s.toks[at].word != "round" {
+				return []*testFound{x.finding(s, part, i, np.to, passIf(s.negated(max(i-4, 0), i)), "smoke test")}
+			}
+			if r, end := s.sprayed(np.to); spray && r != "" {
+				return []*testFound{x.finding(s, part, i, end, r, "spray test")}
+			}
+		}
+	}
+	return nil
+}
+
+// isTailPipe tells whether smoke or bubbles from something are a symptom rather than the result of a leak test.
+func isTailPipe(name string) bool {
+	return slices.Contains([]string{"exhaust", "tailpipe", "exhaust pipe", "engine", "engine bay", "bonnet", "hood", "dashboard", "vent"}, name)
+}
+
+// sprayed gives what the words after a spray say of its effect.
+func (s *sentence) sprayed(i int) (kb.Result, int) {
+	for j := i; j < len(s.toks); j++ {
+		switch s.toks[j].word {
+		case "nothing", "no", "never", "didnt", "same":
+			return kb.Inconclusive, j + 1
+		case "rose", "climbed", "changed", "smoothed", "jumped", "surged", "dropped", "stumbled", "up":
+			return kb.Fail, j + 1
+		}
+	}
+	return "", i
 }
 
 // checkVerb gives the token after a verb in the past that tells of a check beginning at token i, 0 if there is none.

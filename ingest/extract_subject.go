@@ -15,6 +15,20 @@ func isFluidWord(name string) bool {
 // readOf gives what a reading was taken of: the component or measured quantity before it in its clause, the one after "at",
 // "on", "across", the nearest in the clauses before, or what was spoken of last.
 func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool) {
+	if np, ok := x.groundBetween(s, m); ok {
+		return np, true
+	}
+	np, ok := x.readOfPart(f, s, m)
+	if ok && isBareQuantity(np.name) {
+		if part, found := x.quantityOf(s, np, m); found {
+			return part, true
+		}
+	}
+	return np, ok
+}
+
+// readOfPart gives what the words around a reading name.
+func (x *Extractor) readOfPart(f *focus, s *sentence, m measured) (nounPhrase, bool) {
 	comps := slices.DeleteFunc(x.components(s), func(np nounPhrase) bool {
 		return isConsumable(np.name) || isTool(np) || showsReadings(np.raw) || isRating(np.raw) || s.isReference(np) || s.heldBy(np) || isElectric(m.Unit) && carriesNoCurrent(np)
 	})
@@ -39,6 +53,9 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 		return np, true
 	}
 	if np, ok := x.quantityPhrase(s, c.from, m.from); ok {
+		return np, true
+	}
+	if np, ok := x.subjectOf(s, c, m); ok {
 		return np, true
 	}
 	for _, np := range comps {
@@ -67,10 +84,25 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 			return nounPhrase{from: m.from, to: m.to, name: name, known: true}, true
 		}
 	}
+	if methodByUnit(m.Unit) == "capacitance" {
+		cap := nounPhrase{name: "capacitor", raw: "capacitor", known: true, from: m.from, to: m.to}
+		return f.complete(cap, s), true
+	}
+	if np, ok := x.pressureHere(m); ok {
+		return np, true
+	}
 	np, ok := f.last()
 	ok = ok && !(isElectric(m.Unit) && carriesNoCurrent(np))
 	np.from, np.to, np.guess = m.from, m.to, true
 	return np, ok
+}
+
+// pressureHere gives the pressure that a reading without a name is of: the gas at a burner where it is in mbar.
+func (x *Extractor) pressureHere(m measured) (nounPhrase, bool) {
+	if m.Unit != "mbar" || m.Value > 100 || x.family != "heating" && x.family != "domestic" {
+		return nounPhrase{}, false
+	}
+	return nounPhrase{name: "gas pressure", raw: "gas pressure", known: true, from: m.from, to: m.to, guess: true}, true
 }
 
 // isElectric tells whether a unit is one of a meter's electrical ranges.
@@ -99,8 +131,9 @@ func (x *Extractor) supplyAt(s *sentence, comps []nounPhrase, m measured, c clau
 	if m.Unit != "V" || m.Value < 1 {
 		return nounPhrase{}, false
 	}
+	c = s.withGround(c)
 	for _, np := range comps {
-		if np.to > c.to || np.from < c.from || np.from >= m.to && np.from-m.to > 6 {
+		if np.to > c.to || np.from < c.from || np.from >= m.to && np.from-m.to > 8 {
 			continue
 		}
 		at := np.from - 1
@@ -125,6 +158,18 @@ func (x *Extractor) supplyAt(s *sentence, comps []nounPhrase, m measured, c clau
 		return np, true
 	}
 	return nounPhrase{}, false
+}
+
+// withGround gives the clause of a voltage with the next one where that only adds the ground: "13.9 V and a good ground at the plug".
+func (s *sentence) withGround(c clause) clause {
+	if c.to >= len(s.toks) || s.toks[c.to].word != "and" {
+		return c
+	}
+	next := s.clauseAt(c.to)
+	if slices.ContainsFunc(s.toks[next.from:min(next.from+5, next.to)], func(t token) bool { return t.word == "ground" || t.word == "earth" }) {
+		c.to = next.to
+	}
+	return c
 }
 
 // takesUp tells whether the reading at m is of what was read before: "9.5 psi at the head now", "still 4.2 V".
@@ -249,6 +294,19 @@ func (x *Extractor) quantityPhrase(s *sentence, from, to int) (nounPhrase, bool)
 		return nounPhrase{from: first, to: i + 1, name: name, known: known}, true
 	}
 	return nounPhrase{}, false
+}
+
+// subjectOf reads an unknown name at the beginning of a clause right before the verb of its reading: "flame sense was 0.4 uA".
+func (x *Extractor) subjectOf(s *sentence, c clause, m measured) (nounPhrase, bool) {
+	first := skipMarks(s, c.from)
+	np, ok := x.unknownPhrase(s, first, m.from)
+	if !ok || np.to >= m.from || np.from > first+2 || !slices.Contains([]string{"read", "reads", "was", "is", "measured", "measures", "showed", "shows", "were", "are", "at", ":", "="}, s.toks[np.to].word) {
+		return nounPhrase{}, false
+	}
+	if m.from-np.to > 5 || isTool(np) || showsReadings(np.raw) || isPast(strings.ToLower(s.toks[np.from].raw)) || strings.HasSuffix(s.toks[np.from].word, "ing") {
+		return nounPhrase{}, false
+	}
+	return np, true
 }
 
 func (x *Extractor) inName(t token) bool {

@@ -17,8 +17,10 @@ func (x *Extractor) trialTests(f *focus, s, next *sentence, fixes []*fixFound) [
 	var out []*testFound
 	for i := range s.toks {
 		swap, isolate := s.swapVerb(i), s.isolatingVerb(i)
+		bridge := s.bridgingVerb(i)
+		isolate = isolate || bridge
 		c := s.clauseAt(i)
-		if !swap && !isolate || c.kind != told && c.kind != planned || s.negated(max(c.from, i-3), i) || x.keptFix(fixes, i) {
+		if !swap && !isolate || c.kind != told && c.kind != planned || s.negated(max(c.from, i-3), i) || !bridge && x.keptFix(fixes, i) {
 			continue
 		}
 		np, end, ok := x.triedPart(s, c, i, isolate)
@@ -29,7 +31,7 @@ func (x *Extractor) trialTests(f *focus, s, next *sentence, fixes []*fixFound) [
 		if alone := !slices.ContainsFunc(fixes, func(fx *fixFound) bool { return !fx.trial }); result == "" && alone && next != nil && next.post == s.post && len(next.toks) <= 14 && !next.asked && len(x.partsIn(next)) == 0 {
 			result, where = next.effect(0, isolate), next
 		}
-		if result == "" || isolate && result == kb.Fail && !s.whileOut(i, np) {
+		if result == "" || isolate && result == kb.Fail && !s.whileOut(i, np) && !s.ranWithout(end) {
 			continue
 		}
 		name, method := "known-good swap", "substitution"
@@ -38,6 +40,9 @@ func (x *Extractor) trialTests(f *focus, s, next *sentence, fixes []*fixFound) [
 		}
 		t := x.finding(s, f.complete(np, s), i, end, result, method)
 		t.name, t.spends = name, where
+		if bridge {
+			t.name, t.spends = "bypass", nil // it may stay so, and the outcome be that of a repair
+		}
 		if m, known := x.v.Method(method); known {
 			t.method = m.Name
 		}
@@ -61,8 +66,9 @@ func (s *sentence) swapVerb(i int) bool {
 	case "swapped", "swapping", "interchanged", "exchanged":
 		in := strings.HasPrefix(after, "in ") && !s.has(cueSwap, i, c.to) && !slices.ContainsFunc(s.toks[i:c.to], func(t token) bool { return t.word == "from" })
 		return !in && !strings.HasPrefix(after, "out ") && !s.newFor(i, c)
-	case "substituted", "borrowed":
+	case "substituted", "borrowed", "lent":
 		return true
+
 	case "tried", "fitted", "put", "used":
 		return s.has(cueSwap, i, c.to) && !strings.HasPrefix(after, "to ")
 	}
@@ -81,12 +87,42 @@ func (s *sentence) isolatingVerb(i int) bool {
 		return true
 	case "pulled", "pulling":
 		return slices.ContainsFunc(s.toks[i:min(i+6, len(s.toks))], func(t token) bool {
-			return slices.Contains([]string{"plug", "connector", "sensor", "fuse", "wire", "lead"}, t.word)
-		})
+			return slices.Contains([]string{"plug", "connector", "sensor", "fuse", "wire", "lead", "maf", "relay", "coil", "injector"}, t.word)
+		}) || s.pullsSensor(i)
 	case "clamped", "blocked", "pinched":
 		return i+1 < len(s.toks) && s.toks[i+1].word == "off"
 	}
 	return false
+}
+
+// bridgingVerb tells whether token i is a verb of joining what a switch or sensor parts, to see whether it is at fault.
+func (s *sentence) bridgingVerb(i int) bool {
+	switch strings.ToLower(s.toks[i].raw) {
+	case "bypassed", "bridged", "jumped", "jumpered", "bypassing", "jumping", "bridging", "shorted":
+		return slices.ContainsFunc(s.toks[i:min(i+6, len(s.toks))], func(t token) bool {
+			return slices.Contains([]string{"switch", "sensor", "relay", "thermostat", "terminal", "contact", "contactor", "interlock", "plug", "pin", "fuse", "stat", "solenoid", "regulator", "resistor", "limiter", "probe", "float"}, t.word)
+		})
+	}
+	return false
+}
+
+// ranWithout tells whether the words right after a part that was taken out or bridged say what the machine did then: "and it ran
+// better", "and the boiler fired up".
+func (s *sentence) ranWithout(i int) bool {
+	for j := i; j < min(i+9, len(s.toks)); j++ {
+		switch s.toks[j].word {
+		case "ran", "run", "fired", "started", "start", "idled", "idle", "came", "worked", "work", "works", "smoothed", "cleared", "went", "stopped", "drove", "lit", "heated", "charged", "spun", "read", "jumped", "returned", "recovered":
+			return !s.negated(max(j-3, i), j)
+		}
+	}
+	return false
+}
+
+// pullsSensor tells whether "pulled" acts on a measured quantity named for its sensor: "pulled fuel pressure, still the same".
+func (s *sentence) pullsSensor(i int) bool {
+	return i+2 < len(s.toks) && slices.ContainsFunc(s.toks[i+1:min(i+5, len(s.toks))], func(t token) bool {
+		return slices.Contains([]string{"pressure", "temp", "temperature", "position", "speed", "level", "flow"}, t.word)
+	})
 }
 
 // resets tells whether a supply was only taken off for a while, to clear a memory.
@@ -149,6 +185,8 @@ func (s *sentence) effect(i int, isolated bool) kb.Result {
 				return kb.Pass
 			}
 			return kb.Fail
+		case w == "same" && !s.negated(max(j-3, i), j) && after != "time" && after != "as":
+			return kb.Pass
 		case (w == "stayed" || w == "stay" || w == "remained") && slices.Contains([]string{"on", "with", "at", "in", "put", "where", "the", "same"}, after), w == "still":
 			return kb.Pass
 		}
@@ -159,8 +197,12 @@ func (s *sentence) effect(i int, isolated bool) kb.Result {
 			switch m.name {
 			case cueNoChange:
 				return kb.Pass
+			case cuePartial:
+				if isolated {
+					return kb.Fail
+				}
 			case cueFixed:
-				if !isolated {
+				if !isolated && !s.onLoan(i) {
 					return "" // a part that cured the fault and stayed in is a repair
 				}
 				if !s.negated(max(j-2, i), j) {
@@ -169,5 +211,15 @@ func (s *sentence) effect(i int, isolated bool) kb.Result {
 			}
 		}
 	}
+	if isolated && s.ranWithout(i) || s.onLoan(i) && s.ranWithout(i) {
+		return kb.Fail
+	}
 	return ""
+}
+
+// onLoan tells whether the part tried before token i was only lent.
+func (s *sentence) onLoan(i int) bool {
+	return slices.ContainsFunc(s.toks[:min(i+5, len(s.toks))], func(t token) bool {
+		return t.word == "borrowed" || t.word == "loaner" || t.word == "loan" || t.word == "lent"
+	})
 }

@@ -39,6 +39,7 @@ type event struct {
 func (x *Extractor) lineOf(r *reading, p *person) *line {
 	l := &line{x: x, r: r, p: p}
 	f := &focus{}
+	f.note(x.components(r.title))
 	for i, s := range p.sents[:p.told] {
 		if p.told < len(p.sents) && s.post == p.sents[p.told].post && i >= p.told-3 {
 			f.note(x.components(s))
@@ -59,9 +60,14 @@ func (x *Extractor) lineOf(r *reading, p *person) *line {
 		comps := x.components(s)
 		fixes = slices.DeleteFunc(fixes, func(fx *fixFound) bool { return fx.trial && testedBy(tests, fx) })
 		events := unspent(append(slices.Clone(spent), tests...), s, x.eventsIn(f, s, i, comps))
+		if e, ok := l.answered(i); ok {
+			events = append([]event{e}, events...)
+		}
 		spent = tests
 		f.note(comps)
-		f.noteBad(tests)
+		f.noteBad(s, tests)
+		f.noteDamage(x.damageAt(s))
+		f.notePair(comps)
 		f.noteLitter(x.litterAt(s, len(s.toks)))
 		f.note(namesOf(fixes, comps))
 		l.takeSentence(i, fixes, tests, events)
@@ -224,7 +230,8 @@ func (l *line) refitsToSee(fx *fixFound) bool {
 	has := func(words ...string) bool {
 		return slices.ContainsFunc(fx.sent.toks, func(t token) bool { return slices.Contains(words, t.word) })
 	}
-	return l.cured != nil && fx.action == kb.Refit && has("original", "old") && has("see", "check", "prove", "experiment")
+	told := l.cured != nil || len(l.credits) > 0 && l.credits[len(l.credits)-1].sent.post == fx.sent.post
+	return told && fx.action == kb.Refit && has("original", "old") && has("see", "check", "prove", "experiment", "still", "sure", "back", "spare")
 }
 
 // accessory tells whether a fix is only a step of another on the same part: coded, bled, moved after it was replaced.
@@ -347,7 +354,7 @@ func (l *line) stillAsks(e event) bool {
 // outright tells whether a phrase says plainly that the fault is cured.
 func outright(e event) bool {
 	words := e.sent.words(e.from, e.to)
-	return slices.Contains([]string{"fixed it", "that fixed", "problem solved", "solved", "that was it", "sorted", "cured it", "cured", "fixed that", "did the trick", "sorted it", "job done", "has fixed"}, words)
+	return slices.Contains([]string{"fixed it", "that fixed", "problem solved", "solved", "that was it", "sorted", "cured it", "cured", "fixed that", "did the trick", "sorted it", "job done", "has fixed", "fixed", "all sorted", "sorted it out"}, words)
 }
 
 // takeNoChange ties "no difference" to the fixes done last; after words of some time without the fault it says that it came back. Where
@@ -358,9 +365,28 @@ func (l *line) takeNoChange(e event) {
 		return
 	}
 	fixes := l.near(e, 2)
+	if len(fixes) == 0 && l.opensPost(e) {
+		fixes = l.waitingBefore(e)
+	}
 	if len(fixes) > 0 {
 		l.settleGroup(fixes, comesBack(fixes[len(fixes)-1], e), e)
 	}
+}
+
+// opensPost tells whether an outcome stands in the first two sentences of a post.
+func (l *line) opensPost(e event) bool {
+	return e.index < 2 || l.p.sents[e.index-1].post != e.sent.post || l.p.sents[e.index-2].post != e.sent.post
+}
+
+// waitingBefore gives the repairs of the person's post before that of an outcome, which still wait for one.
+func (l *line) waitingBefore(e event) []*fixFound {
+	var out []*fixFound
+	for _, fx := range l.group {
+		if fx.sent.post < e.sent.post && !fx.trial && fx.sent.post == l.group[len(l.group)-1].sent.post {
+			out = append(out, fx)
+		}
+	}
+	return out
 }
 
 // takePartial ties "better, not cured" to the fixes done last; of one that the fault came back after it says the same.
@@ -426,7 +452,7 @@ func (l *line) takeSpan(e event) {
 	if e.index == last.index {
 		parted := e.from > last.to && slices.ContainsFunc(e.sent.toks[last.to:e.from], func(t token) bool { return t.mark })
 		lasting := slices.ContainsFunc(e.sent.toks[e.from:], func(t token) bool {
-			return slices.Contains([]string{"ago", "now", "since", "far", "later", "until", "on"}, t.word)
+			return slices.Contains([]string{"ago", "now", "since", "far", "later", "until", "on", "been"}, t.word)
 		})
 		if !parted || !lasting {
 			return

@@ -27,6 +27,12 @@ func (x *Extractor) builtEvents(s *sentence, index int) []event {
 			out = append(out, event{class: cueFixed, sent: s, index: index, from: from, to: c.to})
 		}
 	}
+	out = append(out, s.bareNothing(index)...)
+	for i := range s.toks {
+		if (s.toks[i].word == "have" || s.toks[i].word == "got") && s.clauseAt(i).kind == told && !s.negated(i-2, i+2) && s.wantedAfter(i) {
+			out = append(out, event{class: cueFixed, sent: s, index: index, from: i, to: i + 2})
+		}
+	}
 	for i := 1; i < len(s.toks); i++ {
 		ends := i+1 == len(s.toks) || s.toks[i+1].mark || isConjunction(s.toks[i+1].word)
 		if s.toks[i].word == "back" && ends && isWanted(s.toks[i-1].word) && s.clauseAt(i).kind == told {
@@ -34,6 +40,51 @@ func (x *Extractor) builtEvents(s *sentence, index int) []event {
 		}
 	}
 	return out
+}
+
+// wantedAfter tells whether "have" at token i goes on with what the user wants from the machine, and no more than "again": "I have heat".
+func (s *sentence) wantedAfter(i int) bool {
+	before := ""
+	if i > 0 {
+		before = s.toks[i-1].word
+	}
+	if before != "i" && before != "we" && before != "now" && before != "finally" && before != "she" && before != "it" {
+		return false
+	}
+	j := i + 1
+	for j < len(s.toks) && (s.toks[j].word == "full" || s.toks[j].word == "good" || s.toks[j].word == "proper" || s.toks[j].word == "got") {
+		j++
+	}
+	if j >= len(s.toks) || !isWanted(s.toks[j].word) || s.toks[j].word == "air" || s.toks[j].word == "everything" {
+		return false
+	}
+	next := j + 1
+	return next == len(s.toks) || s.toks[next].mark || slices.Contains([]string{"again", "now", "back", "for", "at", "on", "everywhere", "and"}, s.toks[next].word)
+}
+
+// bareNothing reads a clause that is only "nothing": after a drive it is good news, after a repair it is none.
+func (s *sentence) bareNothing(index int) []event {
+	if words := s.wordsBefore(clause{to: len(s.toks)}, len(s.toks), 3); len(words) == 1 && slices.Contains([]string{"no", "nope", "nah", "nothing", "nada", "nowt", "zilch", "zip"}, words[0]) {
+		return []event{{class: cueNoChange, sent: s, index: index, to: len(s.toks)}}
+	}
+	for _, c := range s.clauses[min(1, len(s.clauses)):] {
+		words := s.wordsBefore(c, c.to, 6)
+		if len(words) != 1 || words[0] != "nothing" && words[0] != "nowt" && words[0] != "nada" {
+			continue
+		}
+		before := s.clauseBefore(c.from)
+		drove := slices.ContainsFunc(s.toks[before.from:before.to], func(t token) bool {
+			return slices.Contains([]string{"drove", "mile", "km", "hour", "day", "week", "ran", "driven", "cycle", "test"}, t.word)
+		})
+		did := slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == kb.TermAction && m.to <= c.from })
+		switch {
+		case drove:
+			return []event{{class: cueFixed, sent: s, index: index, from: c.from, to: c.to}}
+		case did:
+			return []event{{class: cueNoChange, sent: s, index: index, from: c.from, to: c.to}}
+		}
+	}
+	return nil
 }
 
 // deniedHelp reads "neither ... nor ... helped", "none of the parts fixed it", "no amount of cleaning helped": a word that denies and, after

@@ -50,11 +50,37 @@ func (l *line) dropRetold() {
 	l.fixes = keep
 }
 
+// stepOfCure tells whether a minor action without an outcome of its own was a step on the way to a cure told in the same post.
+func (l *line) stepOfCure(fx *fixFound) bool {
+	minor := slices.Contains([]kb.Action{kb.Refit, kb.Service, kb.Adjust, kb.Reprogram, kb.Modify}, fx.action)
+	return minor && slices.ContainsFunc(l.fixes, func(o *fixFound) bool {
+		return o.outcome == kb.Fixed && o.sent.post == fx.sent.post && o.index != fx.index
+	})
+}
+
+// mergeSteps leaves one of several cures of one part in one post that were steps of one repair: the one that says most of what was done.
+func (l *line) mergeSteps() {
+	l.fixes = slices.DeleteFunc(l.fixes, func(fx *fixFound) bool {
+		return fx.outcome == kb.Fixed && slices.ContainsFunc(l.fixes, func(o *fixFound) bool {
+			near := o.sent.post == fx.sent.post && max(o.index-fx.index, fx.index-o.index) <= 3 && l.x.sameThing(o.comp, fx.comp)
+			return o != fx && o.outcome == kb.Fixed && near && weight(o.action) > weight(fx.action)
+		})
+	})
+}
+
+// weight ranks actions by how much of a repair each makes.
+func weight(a kb.Action) int {
+	return 1 + slices.Index([]kb.Action{kb.Other, kb.Service, kb.Refit, kb.Reprogram, kb.Modify, kb.Adjust, kb.Clean, kb.Repair, kb.Replace}, a)
+}
+
 // dropTrials leaves out what was only taken off or isolated to see, unless its effect on the fault is told.
 func (l *line) dropTrials() {
 	l.fixes = slices.DeleteFunc(l.fixes, func(fx *fixFound) bool {
 		if _, known := l.x.component(fx.comp); !known && (fx.outcome == "" || fx.outcome == kb.UnknownOutcome) && !fx.credited {
 			return true // a thing that nobody knows, with an effect that nobody tells
+		}
+		if untold := fx.outcome == "" || fx.outcome == kb.UnknownOutcome; untold && !fx.credited && (fx.weak || l.stepOfCure(fx)) {
+			return true
 		}
 		return (fx.trial || fx.action == kb.Other) && !fx.credited && fx.outcome != kb.Fixed && (fx.outcome == "" || fx.outcome == kb.UnknownOutcome || fx.settled != fx.sent)
 	})
@@ -84,7 +110,7 @@ func (l *line) concludeTests() {
 				t.result, t.implied = kb.Pass, true
 			}
 		}
-		if t.result == "" && t.reading != nil && !l.x.isQuantity(t.comp) && !l.isCulprit(t.comp) {
+		if t.result == "" && t.reading != nil && !l.x.isQuantity(t.comp) && !l.isCulprit(t.comp) && !(t.reading.Unit == "V" && t.reading.Value != nil && *t.reading.Value == 0) {
 			t.result, t.implied = kb.Pass, true // who finds a part bad says so
 		}
 	}

@@ -22,6 +22,9 @@ func (x *Extractor) eventsIn(f *focus, s *sentence, index int, comps []nounPhras
 			continue
 		}
 		e := event{class: m.name, sent: s, index: index, from: m.from, to: m.to}
+		if m.name == cueFixed && s.onlyFor(m) {
+			e.class, e.from = cueBack, min(m.to+1, len(s.toks)-1)
+		}
 		if (m.name == cueBack || m.name == cueNoChange) && s.welcomeBack(m) {
 			e.class = cueFixed
 		}
@@ -29,7 +32,7 @@ func (x *Extractor) eventsIn(f *focus, s *sentence, index int, comps []nounPhras
 			if c.kind == supposed || c.kind == advised {
 				continue
 			}
-			e.comp = creditedIn(f, s, m, comps)
+			e.comp = x.creditedIn(f, s, m, comps)
 			if e.comp == "" {
 				continue
 			}
@@ -41,6 +44,19 @@ func (x *Extractor) eventsIn(f *focus, s *sentence, index int, comps []nounPhras
 	out = append(out, x.builtEvents(s, index)...)
 	slices.SortStableFunc(out, func(a, b event) int { return a.from - b.from })
 	return out
+}
+
+// onlyFor tells whether a cure is said to have lasted for some time only: "which fixed it for a month".
+func (s *sentence) onlyFor(m mention) bool {
+	cured := slices.ContainsFunc(s.toks[m.from:m.to], func(t token) bool {
+		return slices.Contains([]string{"fixed", "cured", "sorted", "solved", "helped"}, t.word)
+	})
+	if !cured || m.to >= len(s.toks) || s.toks[m.to].word != "for" {
+		return false
+	}
+	span := spanOf(s)
+	while := slices.ContainsFunc(s.toks[m.to:min(m.to+4, len(s.toks))], func(t token) bool { return t.word == "while" || t.word == "bit" })
+	return (while || span != nil && tokenAt(s, s.start+span[0])-m.to <= 3) && !slices.ContainsFunc(s.toks[m.to:], func(t token) bool { return t.word == "now" || t.word == "far" || t.word == "counting" })
 }
 
 // limitedCure tells whether words of cure speak of some condition, or of the rest of the machine only: "works fine when cold", "runs well
@@ -78,6 +94,9 @@ func (s *sentence) userThing(c clause, m mention) bool {
 func (s *sentence) welcomeBack(m mention) bool {
 	if m.from == 0 || s.toks[m.to-1].word != "back" {
 		return false
+	}
+	if s.has2(m.to, "where") && slices.ContainsFunc(s.toks[m.to:min(m.to+5, len(s.toks))], func(t token) bool { return t.word == "should" || t.word == "belong" || t.word == "normal" }) {
+		return true
 	}
 	w := s.toks[m.from].word
 	if w == "is" || w == "are" || w == "was" || w == "came" {
@@ -121,18 +140,18 @@ func (s *sentence) personBack(m mention) bool {
 }
 
 // creditedIn gives the component that a phrase of credit or of clearing speaks of: the one after it, else before it.
-func creditedIn(f *focus, s *sentence, m mention, comps []nounPhrase) string {
+func (x *Extractor) creditedIn(f *focus, s *sentence, m mention, comps []nounPhrase) string {
 	c := s.clauseAt(m.from)
 	first := s.toks[m.from].word
 	backward := m.to-m.from > 1 && (first == "was" || first == "were" || first == "is" || first == "are")
 	for _, np := range comps {
 		if !backward && np.from >= m.to-1 && np.from-m.to <= 6 && np.to > m.to-1 {
-			return np.name
+			return x.wholeOf(f, s, comps, np).name
 		}
 	}
 	for _, np := range slices.Backward(comps) {
 		if np.to <= m.from && np.from >= c.from {
-			return np.name
+			return x.wholeOf(f, s, comps, np).name
 		}
 	}
 	return ""
@@ -199,7 +218,7 @@ func (x *Extractor) heldWords(s *sentence, index int) []event {
 			continue
 		}
 		words := s.wordsBefore(c, c.to, 40)
-		alone := len(words) == 1 && slices.Contains([]string{"done", "sorted", "fixed", "closed", "cured", "result"}, words[0]) && s.place != RegionHeading
+		alone := len(words) == 1 && slices.Contains([]string{"done", "sorted", "fixed", "closed", "cured", "result"}, words[0]) && s.place != RegionHeading && (c.to >= len(s.toks)-1 || s.toks[c.to].raw == ".")
 		if alone || len(s.clauses) == 1 && len(words) == 1 && slices.Contains([]string{"run", "work", "start", "perfect", "gone", "success"}, words[0]) {
 			return []event{{class: cueFixed, sent: s, index: index, from: c.from, to: c.to}}
 		}
@@ -216,10 +235,16 @@ func (x *Extractor) heldWords(s *sentence, index int) []event {
 	}
 	text := s.text[s.start:s.end]
 	trouble := s.has(cueNoChange, 0, len(s.toks)) || s.has(cueBack, 0, len(s.toks)) || s.has(cuePartial, 0, len(s.toks)) || s.has(cueIf, 0, len(s.toks)) || s.has(cueOpenEnd, 0, len(s.toks))
-	trouble = trouble || slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == termCue && m.name == cueFixed && s.limitedCure(m) })
+	trouble = trouble || slices.ContainsFunc(s.mentions, func(m mention) bool {
+		return m.kind == termCue && m.name == cueFixed && (s.limitedCure(m) || s.onlyFor(m))
+	})
 	span := spanOf(s)
 	if !trouble && span != nil && !shortTime(text) && positive(s) {
 		return []event{{class: cueFixed, sent: s, index: index, from: len(s.toks) - 1, to: len(s.toks)}}
+	}
+	if i := slices.IndexFunc(s.toks, func(t token) bool { return t.word == "since" }); !trouble && span == nil && i > 0 && (s.toks[i-1].word == "ever" || i+1 == len(s.toks) || s.toks[i+1].mark) &&
+		s.clauseAt(i-1).kind == told && !slices.ContainsFunc(s.mentions, func(m mention) bool { return m.kind == kb.TermSymptom && !m.absent }) {
+		return []event{{class: cueHold, sent: s, index: index, from: i, to: i + 1}}
 	}
 	if !trouble && span != nil && !shortTime(text) && s.place != RegionHeading {
 		at := tokenAt(s, s.start+span[0])

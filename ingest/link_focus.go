@@ -1,21 +1,28 @@
 package ingest
 
 import (
+	"ruledout/kb"
 	"slices"
 	"strings"
 )
 
 // focus remembers what a person's text spoke of last, so that "it", "both" and a short name ("the valve") find their part.
 type focus struct {
-	recent    []nounPhrase          // newest last
-	heard     []nounPhrase          // what other people spoke of since the person's last post, while their own post has named nothing
-	units     map[string]nounPhrase // what was last read in a unit
-	unit      string                // of the last reading
-	bad       nounPhrase            // what a check found bad last
-	badAge    int                   // sentences since then
-	littered  nounPhrase            // where something foreign was found last
-	litterAge int                   // sentences since then
-	bads      []nounPhrase          // all that the same sentence found bad
+	recent     []nounPhrase          // newest last
+	heard      []nounPhrase          // what other people spoke of since the person's last post, while their own post has named nothing
+	units      map[string]nounPhrase // what was last read in a unit
+	unit       string                // of the last reading
+	bad        nounPhrase            // what a check found bad last
+	badAge     int                   // sentences since then
+	gap        bool                  // the last sentence speaks of a gap or the like
+	gapOf      nounPhrase            // the part that has it
+	blocked    bool                  // the last sentence says that something was blocked
+	littered   nounPhrase            // where something foreign was found last
+	litterAge  int                   // sentences since then
+	lastAction kb.Action             // of the repair told last
+	lastFix    int                   // the index of its sentence
+	two        []nounPhrase          // the components of the last sentence
+	bads       []nounPhrase          // all that the same sentence found bad
 }
 
 // newPost takes up what other people spoke of since the person's last post: "changed it" at the start of an answer speaks of that.
@@ -28,6 +35,12 @@ func (f *focus) note(all []nounPhrase) {
 	}
 	for _, oblique := range []bool{true, false} {
 		for _, np := range all {
+			if np.isolates {
+				continue
+			}
+			if isGap(np.name) && len(all)+len(f.recent) > 1 {
+				continue // it belongs to the other one
+			}
 			if np.name != "" && np.oblique == oblique && !isConsumable(np.name) && !((isPiece(np.raw) || isJoint(np.raw)) && len(f.recent) > 0) {
 				f.recent = append(f.recent, np)
 			}
@@ -55,9 +68,13 @@ func (f *focus) last() (nounPhrase, bool) {
 // pronouns gives what "it", "them", "both" in or right after a verb's words (tokens from..at) stand for: a component earlier in the
 // sentence, else what was found bad last, else the last one spoken of. "Both" and "them" may stand for two.
 func (f *focus) pronouns(s *sentence, comps []nounPhrase, from, at int) ([]nounPhrase, bool) {
-	for j := max(min(from+1, at-2), 0); j < min(at+2, len(s.toks)); j++ {
+	start := max(min(from+1, at-2), 0)
+	if from > 0 && s.toks[from-1].word == "both" {
+		start = from - 1
+	}
+	for j := start; j < min(at+3, len(s.toks)); j++ {
 		word := s.toks[j].word
-		if !isPronoun(word) {
+		if !isPronoun(word) || j == at+2 && word != "one" && word != "ones" {
 			continue
 		}
 		if word == "both" || word == "them" {
@@ -81,12 +98,38 @@ func (f *focus) pronouns(s *sentence, comps []nounPhrase, from, at int) ([]nounP
 	return nil, false
 }
 
-// pair gives the two components that the sentence before found bad together.
+// pair gives the two components that the sentence before found bad together, or spoke of as its two subjects.
 func (f *focus) pair() []nounPhrase {
-	if f.badAge != 0 || len(f.bads) != 2 {
-		return nil
+	if f.badAge == 0 && len(f.bads) == 2 {
+		return slices.Clone(f.bads)
 	}
-	return slices.Clone(f.bads)
+	if len(f.two) == 2 {
+		return slices.Clone(f.two)
+	}
+	return nil
+}
+
+// notePair remembers the two components that a sentence speaks of, if they are two.
+func (f *focus) notePair(comps []nounPhrase) {
+	f.two, f.gap, f.gapOf = nil, false, nounPhrase{}
+	for _, np := range comps {
+		if isGap(np.name) {
+			f.gap = true
+		} else if f.gap && np.oblique {
+			f.gapOf = np
+		}
+		if np.oblique || !np.known || isConsumable(np.name) || slices.ContainsFunc(f.two, func(o nounPhrase) bool { return o.name == np.name }) {
+			continue
+		}
+		f.two = append(f.two, nounPhrase{name: np.name, known: true})
+	}
+}
+
+// noteDamage remembers the part in which a sentence says that there is some damage.
+func (f *focus) noteDamage(np nounPhrase, ok bool) {
+	if ok && f.badAge > 0 {
+		f.bad, f.badAge, f.bads = nounPhrase{name: np.name, known: np.known}, 0, nil
+	}
 }
 
 // readIn gives what was last read in a unit.
@@ -132,8 +175,11 @@ func (f *focus) noteLitter(np nounPhrase, ok bool) {
 func (f *focus) damaged() (nounPhrase, bool) { return f.bad, f.bad.name != "" }
 
 // noteBad remembers what the checks of a sentence found bad.
-func (f *focus) noteBad(tests []*testFound) {
+func (f *focus) noteBad(s *sentence, tests []*testFound) {
 	f.badAge++
+	f.blocked = slices.ContainsFunc(s.toks, func(t token) bool {
+		return slices.Contains([]string{"blocked", "clogged", "plugged", "choked", "full", "packed", "bunged", "restricted", "gummed", "jammed", "filled", "furred", "silted"}, t.word)
+	})
 	fresh := true
 	for _, t := range tests {
 		if t.result != "fail" || t.comp == "" || t.guess {

@@ -44,11 +44,16 @@ func (l *line) failedBefore(fx *fixFound) bool {
 // namelessFault gives the failed check just before a repair whose own words name no part that the vocabulary knows.
 func (l *line) namelessFault(fx *fixFound) *testFound {
 	for _, t := range slices.Backward(l.tests) {
-		if t.result == kb.Fail && (t.guess || !t.known) && t.index <= fx.index+1 && fx.index-t.index <= faultWindow && t.sent.post == fx.sent.post {
+		if t.result == kb.Fail && (t.guess || !t.known || t.beside || fx.index-t.index <= 4 && !l.repaired(t.comp)) && t.index <= fx.index+1 && fx.index-t.index <= faultWindow && t.sent.post == fx.sent.post {
 			return t
 		}
 	}
 	return nil
+}
+
+// repaired tells whether some repair was done on what a check names.
+func (l *line) repaired(comp string) bool {
+	return slices.ContainsFunc(l.fixes, func(fx *fixFound) bool { return l.x.near(comp, fx.comp) })
 }
 
 // toldFault reads the words of damage nearest to a repair: in the sentences before it, in its own, or in the two after it.
@@ -76,9 +81,9 @@ func (l *line) faultIn(s *sentence, index int, fx *fixFound) *testFound {
 	if s.asked || s.place == RegionHeading {
 		return nil
 	}
-	for _, v := range s.verdicts(0, len(s.toks)) {
+	for _, v := range append(s.verdicts(0, len(s.toks)), s.flawsSeen()...) {
 		c := s.clauseAt(v.from)
-		if v.result != kb.Fail || v.weak || c.kind != told || l.x.isComplaint(s, v) || l.speaksOfOther(s, c, v, fx) {
+		if v.result != kb.Fail || v.weak && !s.namesNothing(c, v) && !l.names(s, c, fx) || c.kind != told || l.x.isComplaint(s, v) || l.speaksOfOther(s, c, v, fx) {
 			continue
 		}
 		if slices.ContainsFunc(l.tests, func(t *testFound) bool { return t.sent == s && v.from < t.to && t.from < v.to }) {
@@ -89,6 +94,25 @@ func (l *line) faultIn(s *sentence, index int, fx *fixFound) *testFound {
 		return t
 	}
 	return nil
+}
+
+// flawsSeen gives the nouns for flaws that a sentence says are there, as judgements.
+func (s *sentence) flawsSeen() []verdict {
+	var out []verdict
+	for i, t := range s.toks {
+		if c := s.clauseAt(i); t.mark || !isFlaw(t.word) || isStray(t.word) || s.negated(max(c.from, i-4), i) || !s.saysThere(c, i) {
+			continue
+		}
+		if !slices.Contains([]string{"problem", "issue", "fault", "sign", "wrong", "anything", "mark", "trace", "evidence", "short", "break", "leak", "burn", "tear"}, t.word) {
+			out = append(out, verdict{result: kb.Fail, from: i, to: i + 1})
+		}
+	}
+	return out
+}
+
+// names tells whether a clause names the repaired part.
+func (l *line) names(s *sentence, c clause, fx *fixFound) bool {
+	return slices.ContainsFunc(l.x.components(s), func(np nounPhrase) bool { return np.from >= c.from && np.to <= c.to && l.x.near(np.name, fx.comp) })
 }
 
 // isComplaint tells whether a word of judgement belongs to a symptom of the machine rather than to a part.
@@ -106,4 +130,28 @@ func (l *line) speaksOfOther(s *sentence, c clause, v verdict, fx *fixFound) boo
 		}
 	}
 	return false
+}
+
+// readAgain gives a reading after a repair the name under which the failed reading in the same unit before the repair stands, where its
+// own name was not measured before: one measures again where one measured first.
+func (l *line) readAgain() {
+	for i, t := range l.tests {
+		if t.reading == nil || t.reading.Unit == "" || t.result == kb.Fail {
+			continue
+		}
+		if slices.ContainsFunc(l.tests[:i], func(o *testFound) bool { return l.x.near(o.comp, t.comp) }) {
+			continue
+		}
+		for _, first := range slices.Backward(l.tests[:i]) {
+			if first.reading == nil || first.reading.Unit != t.reading.Unit || first.result != kb.Fail {
+				continue
+			}
+			if slices.ContainsFunc(l.fixes, func(fx *fixFound) bool {
+				return fx.index > first.index && fx.index <= t.index && fx.outcome != kb.NoChange
+			}) {
+				t.comp, t.known, t.guess, t.culprit = first.comp, first.known, false, true
+			}
+			break
+		}
+	}
 }

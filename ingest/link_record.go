@@ -14,9 +14,11 @@ func (l *line) settle(c *kb.Case, solved bool) {
 	l.useSwaps()
 	l.concludeTests()
 	l.foundFaults()
-	l.tests = slices.DeleteFunc(l.tests, func(t *testFound) bool { return t.guess && !t.implied })
+	l.readAgain()
+	l.tests = slices.DeleteFunc(l.tests, func(t *testFound) bool { return false })
 	l.dropTrials()
 	l.dropRetold()
+	l.mergeSteps()
 	steps := l.steps()
 	for _, t := range l.tests {
 		if t.result == "" && t.reading == nil {
@@ -24,6 +26,10 @@ func (l *line) settle(c *kb.Case, solved bool) {
 		}
 		if t.guess {
 			c.Doubts = append(c.Doubts, kb.Doubt{About: fmt.Sprintf("tests[%d].component", len(c.Tests)), Question: "What was this reading taken of? The sentence does not say.",
+				Evidence: l.r.evidence(t.sent, t.from, t.to)})
+		}
+		if t.culprit {
+			c.Doubts = append(c.Doubts, kb.Doubt{About: fmt.Sprintf("tests[%d].component", len(c.Tests)), Question: "Does this speak of the part that was repaired? The sentence does not name it.",
 				Evidence: l.r.evidence(t.sent, t.from, t.to)})
 		}
 		if t.implied {

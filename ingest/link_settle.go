@@ -36,6 +36,7 @@ func (l *line) finish() {
 	l.useHeadlines()
 	l.bothNeeded()
 	l.nameCulprits()
+	l.mergeSteps()
 	l.partGroups()
 	for _, fx := range l.fixes {
 		if fx.outcome != "" {
@@ -110,7 +111,7 @@ func (l *line) wellAfter(e event) (event, bool) {
 		return event{}, false
 	}
 	for _, g := range l.good {
-		if (g.index > e.index || g.index == e.index && g.from >= e.to) && (g.sent.post > e.sent.post || g.index-e.index <= 8) {
+		if (g.index > e.index || g.index == e.index || g.sent.post == e.sent.post && e.index-g.index <= 3 && outright(g)) && (g.sent.post > e.sent.post || g.index-e.index <= 8) {
 			return g, true
 		}
 	}
@@ -223,6 +224,13 @@ func (l *line) pointOut(fixed []*fixFound) {
 			return t.result == kb.Fail && t.index <= fx.index && l.x.near(t.comp, fx.comp)
 		})
 	}
+	if len(distinct(fixed)) == 2 && unlike(fixed[0].comp, fixed[len(fixed)-1].comp) && fixed[0].index == fixed[len(fixed)-1].index && !slices.ContainsFunc(fixed, func(fx *fixFound) bool { return fx.trial || fx.action == kb.Service || fx.action == kb.Other }) {
+		for _, fx := range fixed {
+			fx.shared = !failed(fx)
+		}
+		l.doubt = "Two things were done at once: did both take part in the cure?"
+		return
+	}
 	if slices.ContainsFunc(fixed, failed) {
 		demote(fixed, failed)
 		return
@@ -242,6 +250,12 @@ func (l *line) pointOut(fixed []*fixFound) {
 	if len(fixed) > 1 {
 		l.doubt = "Several things were done at once: which of them cured the fault?"
 	}
+}
+
+// unlike tells whether two names share no word: one of them is no part of the other, nor a step of its repair.
+func unlike(a, b string) bool {
+	words := strings.Fields(b)
+	return !slices.ContainsFunc(strings.Fields(a), func(w string) bool { return slices.Contains(words, w) })
 }
 
 // near tells whether a check of one component points to another: the same, a part or a whole of it.

@@ -159,7 +159,7 @@ func FormatOf(f File) Format {
 func sniffable(data []byte) []byte {
 	const enough = 4096
 	if order := utf16Order(data); order != nil {
-		return decodeUTF16(data[2:min(len(data)&^1, enough)], order)
+		return decodeUTF16(withoutMark(data[:min(len(data)&^1, enough)]), order)
 	}
 	return data[:min(len(data), enough)]
 }
@@ -190,7 +190,7 @@ func decode(f File, format Format) ([]byte, error) {
 		if len(data)%2 != 0 {
 			return nil, failure(f, 0, "cannot be decoded: UTF-16 with an odd number of bytes")
 		}
-		data = decodeUTF16(data[2:], order)
+		data = decodeUTF16(withoutMark(data), order)
 	}
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	if !utf8.Valid(data) {
@@ -216,6 +216,8 @@ func decodeLegacy(data []byte, format Format) ([]byte, error) {
 	return charmap.Windows1252.NewDecoder().Bytes(data)
 }
 
+// utf16Order tells the order of bytes in UTF-16, nil if the data is none: by its mark, else by the zero bytes of Latin letters, which
+// stand in every second place.
 func utf16Order(data []byte) binary.ByteOrder {
 	switch {
 	case bytes.HasPrefix(data, []byte{0xFF, 0xFE}):
@@ -223,7 +225,34 @@ func utf16Order(data []byte) binary.ByteOrder {
 	case bytes.HasPrefix(data, []byte{0xFE, 0xFF}):
 		return binary.BigEndian
 	}
+	const enough = 1024
+	head := data[:min(len(data)&^1, enough)]
+	even, odd := 0, 0
+	for i, c := range head {
+		switch {
+		case c != 0:
+		case i%2 == 0:
+			even++
+		default:
+			odd++
+		}
+	}
+	switch pairs := len(head) / 2; {
+	case pairs < 4:
+	case odd*10 >= pairs*7 && even*50 <= pairs:
+		return binary.LittleEndian
+	case even*10 >= pairs*7 && odd*50 <= pairs:
+		return binary.BigEndian
+	}
 	return nil
+}
+
+// withoutMark is UTF-16 without its byte order mark.
+func withoutMark(data []byte) []byte {
+	if bytes.HasPrefix(data, []byte{0xFF, 0xFE}) || bytes.HasPrefix(data, []byte{0xFE, 0xFF}) {
+		return data[2:]
+	}
+	return data
 }
 
 func decodeUTF16(data []byte, order binary.ByteOrder) []byte {

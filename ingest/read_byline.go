@@ -35,7 +35,7 @@ var (
 )
 
 // notNames are words that stand where a name could, but never are one.
-const notNames = " update updated edit edited fixed solved repaired replaced date posted post result results test tests day on in since until bought " +
+const notNames = " answered asked replied commented wrote written said created published started submitted update updated edit edited fixed solved repaired replaced date posted post result results test tests day on in since until bought " +
 	"installed serviced reply replies quote report share like likes thanks member members joined registered messages posts location " +
 	"page views today yesterday thread topic board forum forums home index guest admin advertisement advert sponsored search login log register " +
 	"re subject permalink link top new user senior junior veteran newbie moderator administrator supporter score votes answer answers question comment comments " +
@@ -53,10 +53,18 @@ func isName(s string) bool {
 	if isStopWord(words[0]) && (len(words) == 1 || isStopWord(words[1]) || !unicode.IsUpper(firstRune(words[1]))) {
 		return false
 	}
+	if isCount(words) {
+		return false
+	}
 	if m := dayAndMonth.FindStringSubmatch(s); m != nil && monthByName(m[1]+m[2]) > 0 {
 		return false
 	}
 	return strings.ContainsFunc(s, unicode.IsLetter) || !strings.ContainsAny(s, ":/.,") && len(s) > 3
+}
+
+// isCount tells counters such as "3 answers" from names.
+func isCount(words []string) bool {
+	return len(words) == 2 && strings.Trim(words[0], "0123456789,.k") == "" && isStopWord(words[1])
 }
 
 func isStopWord(w string) bool {
@@ -182,7 +190,7 @@ var (
 	noiseLine = regexp.MustCompile(`(?i)^\W*(?:page \d+ of \d+.*|you (?:must|need to) log ?in.*|\(?you must .*|please log in.*|log in (?:or|to) .*|click to expand.*|show more|read more|\[?\s*(?:advertise?ment|advert|sponsored|anzeige|werbung|promoted)\b.*|>>>.*<<<|hide ads?|skip to content|` +
 		`jump to.*|\d+k? (?:views|replies|posts).*|(?:©|\(c\)|copyright)\W.*|similar (?:threads|topics|questions).*|related (?:threads|topics|questions).*|recommended reading|more from this seller.*|share this (?:page|post).*|terms (?:and|of) .*|cookie settings|` +
 		`return to\s+["“].*|who is online.*|nobody has replied.*|be the first!?|no replies yet.*|this is an older thread.*|\d+ answers? yet.*|be the first to (?:answer|reply).*|you cannot (?:reply|post).*|this topic is locked.*|(?:about us|contact us|help|privacy|cookies|impressum)(?:\s*[|·]\s*.*)|all times are .*|` +
-		`insert quotes.*|post reply.*|thread tools.*|users? (?:viewing|browsing).*|board index.*|<<\s*back to.*|liked by .*|reactions: .*|was this (?:answer|post|review) helpful.*|\d+ (?:people|users?|members?) (?:found|like).*)$`)
+		`insert quotes.*|post reply.*|thread tools.*|users? (?:viewing|browsing).*|board index.*|<<\s*back to.*|liked by .*|reactions: .*|was this (?:\w+ )?helpful.*|did (?:this|that) help\?.*|#\s?\d{1,5}|\d+ (?:people|users?|members?) (?:found|like).*)$`)
 	editNote = regexp.MustCompile(`(?i)^[\W_]*(?:(?:this (?:post|message) (?:was|has been) )?(?:last )?edited\b(?: \d+ times?)?(?:\s+(?:by|on|at)\b|[:;,]|\s+\p{L}{3,9} \d|\s+\d)|last (?:edit|modified|updated)(?:\s+by\b|:)|zuletzt (?:bearbeitet|geändert)|edited in|dernière modification|edit(?:ed)? by\b|edit reason).*`)
 	metaLine = regexp.MustCompile(`(?i)^\W*(?:(?:posts|messages|joined|registered|member since|location|from|beiträge|reputation|thanks(?: given| received)?|likes(?: received)?|karma|registriert|ort|age|gender|status|rank|real name|country|bikes?|cars?|vehicle|machines?)\s*[:=]?\s+\S.{0,40}|joined .{4,12}\s+[\d,.]+ posts?|[\d,.]+ posts?|[\d,.]+ messages|.{0,20}\bmember|(?:super |global )?moderator|administrator|newbie|regular|old hand|veteran|site supporter|op|user|guest|thread starter)\W*$`)
 )

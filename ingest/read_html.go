@@ -41,7 +41,9 @@ func readHTML(f File, opt Options) ([]*draft, error) {
 	p.readPager(d)
 	blocks := p.microdataBlocks()
 	if len(blocks) == 0 {
-		blocks = p.postBlocks()
+		if blocks = p.postBlocks(); len(blocks) == 0 {
+			blocks = p.namedBlocks()
+		}
 		if len(ld.posts) > 0 {
 			blocks = p.matchLinkedData(blocks, ld.posts)
 		}
@@ -157,6 +159,9 @@ func (p *page) describe(d *draft, ld *linkedData) {
 	d.licence = first(d.licence, first(meta["license"], meta["dcterms.license"]))
 	heading := first(h1, h2)
 	d.site = first(d.site, first(meta["og:site_name"], siteInTitle(title, first(d.title, heading))))
+	if h1 == "" && h2 == "" {
+		title = p.topicOf(title)
+	}
 	d.title = first(d.title, first(meta["headline"], headingOf(title, h1, h2)))
 }
 

@@ -2,8 +2,10 @@ package ingest
 
 import (
 	"encoding/json"
+	"regexp"
 	"strings"
 	"time"
+	"unicode"
 
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
@@ -13,6 +15,8 @@ import (
 type linkedData struct {
 	title, url, site, licence string
 	posts                     []ldPost
+	byID                      map[string]map[string]any // objects that others refer to
+	seen                      map[string]bool           // posts with an "@id" that were added
 }
 
 type ldPost struct {
@@ -52,13 +56,14 @@ func isPostType(name string) bool {
 
 // linkedData reads the page's JSON-LD; broken blocks are passed over, as the visible page is there to be read.
 func (p *page) linkedData(maxDepth int) *linkedData {
-	out := &linkedData{}
+	out := &linkedData{byID: map[string]map[string]any{}, seen: map[string]bool{}}
+	var all []any
 	var walk func(n *html.Node)
 	walk = func(n *html.Node) {
 		if n.DataAtom == atom.Script && strings.Contains(strings.ToLower(attr(n, "type")), "ld+json") {
-			var v any
-			if json.Unmarshal([]byte(innerText(n)), &v) == nil {
-				out.add(v, maxDepth)
+			if v, ok := lenientJSON(innerText(n)); ok {
+				all = append(all, v)
+				out.index(v, maxDepth)
 			}
 		}
 		for c := n.FirstChild; c != nil; c = c.NextSibling {
@@ -66,7 +71,50 @@ func (p *page) linkedData(maxDepth int) *linkedData {
 		}
 	}
 	walk(p.root)
+	for _, v := range all {
+		out.add(v, maxDepth)
+	}
 	return out
+}
+
+var cdata = regexp.MustCompile(`^\s*(?:(?://|/\*)?\s*<!\[CDATA\[\s*(?:\*/)?|<!--)|;?\s*(?:(?://|/\*)?\s*\]\]>\s*(?:\*/)?|-->)?\s*;?\s*$`)
+
+// lenientJSON reads JSON as pages hold it: in a CDATA section or a comment, with line ends inside strings, with a semicolon at the
+// end, or with its quotes as entities.
+func lenientJSON(s string) (v any, ok bool) {
+	if json.Unmarshal([]byte(s), &v) == nil {
+		return v, true
+	}
+	s = strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return ' '
+		}
+		return r
+	}, cdata.ReplaceAllString(s, ""))
+	if json.Unmarshal([]byte(s), &v) == nil {
+		return v, true
+	}
+	return v, json.Unmarshal([]byte(html.UnescapeString(s)), &v) == nil
+}
+
+// index notes the objects that have an identifier and say more than that.
+func (l *linkedData) index(v any, depth int) {
+	if depth <= 0 {
+		return
+	}
+	switch v := v.(type) {
+	case []any:
+		for _, item := range v {
+			l.index(item, depth-1)
+		}
+	case map[string]any:
+		if id, ok := v["@id"].(string); ok && len(v) > len(l.byID[id]) && len(v) > 1 {
+			l.byID[id] = v
+		}
+		for _, item := range v {
+			l.index(item, depth-1)
+		}
+	}
 }
 
 // add reads a value: an object, a list or a graph of them.
@@ -85,6 +133,10 @@ func (l *linkedData) add(v any, depth int) {
 }
 
 func (l *linkedData) addObject(o map[string]any, depth int) {
+	id, _ := o["@id"].(string)
+	if len(o) == 1 && l.byID[id] != nil {
+		o = l.byID[id] // told elsewhere
+	}
 	isPost := false
 	for _, t := range textList(o["@type"]) {
 		isPost = isPost || isPostType(t)
@@ -94,6 +146,12 @@ func (l *linkedData) addObject(o map[string]any, depth int) {
 			}
 		}
 	}
+	if isPost && id != "" {
+		if l.seen[id] {
+			return
+		}
+		l.seen[id] = true
+	}
 	if isPost {
 		l.title = first(l.title, first(ldText(o["headline"]), ldText(o["name"])))
 		l.url = first(l.url, first(ldText(o["url"]), ldText(o["@id"])))
@@ -102,12 +160,28 @@ func (l *linkedData) addObject(o map[string]any, depth int) {
 		text := first(ldText(o["text"]), ldText(o["articleBody"]))
 		if text != "" {
 			posted, _, _ := findDate(first(ldText(o["datePublished"]), ldText(o["dateCreated"])))
-			l.posts = append(l.posts, ldPost{author: visible(ldText(o["author"])), when: posted, text: text})
+			l.posts = append(l.posts, ldPost{author: visible(first(l.personName(o["author"]), l.personName(o["creator"]))), when: posted, text: text})
 		}
 	}
 	for _, name := range []string{"@graph", "mainEntity", "mainEntityOfPage", "itemListElement", "item", "comment", "acceptedAnswer", "suggestedAnswer", "hasPart", "isPartOf"} {
 		l.add(o[name], depth)
 	}
+}
+
+// personName reads who wrote a post: a name, a person, the first of several, or a reference to one.
+func (l *linkedData) personName(v any) string {
+	switch v := v.(type) {
+	case []any:
+		if len(v) > 0 {
+			return l.personName(v[0])
+		}
+	case map[string]any:
+		if id, ok := v["@id"].(string); ok && len(v) == 1 {
+			v = l.byID[id]
+		}
+		return first(ldText(v["name"]), ldText(v["alternateName"]))
+	}
+	return ldText(v)
 }
 
 // ldText reads a value that may be a string, a list or an object with a name.
@@ -120,7 +194,7 @@ func ldText(v any) string {
 			return ldText(v[0])
 		}
 	case map[string]any:
-		if s, ok := v["name"].(string); ok {
+		if s := ldText(v["name"]); s != "" {
 			return s
 		}
 		if s, ok := v["@value"].(string); ok {
@@ -277,6 +351,32 @@ func (p *page) eachProp(scope *html.Node, visit func(*html.Node, string)) {
 			p.eachProp(c, visit)
 		}
 	}
+	for id := range strings.FieldsSeq(attr(scope, "itemref")) {
+		if c := p.byID(id); c != nil && c != scope {
+			p.eachReferred(c, visit)
+		}
+	}
+}
+
+// eachReferred visits the properties of an element that an item refers to (itemref), which may be one itself.
+func (p *page) eachReferred(c *html.Node, visit func(*html.Node, string)) {
+	for prop := range strings.FieldsSeq(strings.ToLower(attr(c, "itemprop"))) {
+		visit(c, prop)
+	}
+	if !hasAttr(c, "itemscope") && !hasAttr(c, "itemref") {
+		p.eachProp(c, visit)
+	}
+}
+
+func (p *page) byID(id string) *html.Node {
+	var found *html.Node
+	p.each(p.root, func(n *html.Node) bool {
+		if found == nil && attr(n, "id") == id {
+			found = n
+		}
+		return found == nil
+	})
+	return found
 }
 
 func (p *page) personName(n *html.Node) string {

@@ -47,7 +47,11 @@ func (p *page) postBlocks() []block {
 	var bestAnchors []anchor
 	bestScore := 0
 	for _, key := range keys[:min(len(keys), maxSeries)] {
-		blocks := p.seriesBlocks(groups[key], groups[key])
+		blockers := groups[key]
+		if usual := groups[keys[0]]; len(blockers) == 1 && len(usual) > 1 {
+			blockers = append(blockers[:1:1], usual...) // one date alone: its post must not take in the others
+		}
+		blocks := p.seriesBlocks(groups[key], blockers)
 		if score := p.score(blocks); score > bestScore {
 			best, bestAnchors, bestScore = blocks, groups[key], score
 		}

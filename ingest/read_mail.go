@@ -39,8 +39,13 @@ func readMail(f File, opt Options) ([]*draft, error) {
 		return nil, failure(f, 0, "too many posts: %d, the limit is %d", len(parts), opt.MaxPosts)
 	}
 	var messages []*message
+	boxed := parts[0].start > 0
 	for _, part := range parts {
-		m, err := readMessage(data[part.start:part.end], opt)
+		raw := data[part.start:part.end]
+		if boxed {
+			raw = escapedFrom.ReplaceAll(raw, []byte("$1")) // RFC 4155, appendix A, and its kin that escape deeper lines too
+		}
+		m, err := readMessage(raw, opt)
 		if err != nil {
 			return nil, failure(f, lineOf(data, part.start), "broken mail: %v", err)
 		}
@@ -71,6 +76,8 @@ func splitMailbox(data []byte) []span {
 	}
 	return out
 }
+
+var escapedFrom = regexp.MustCompile(`(?m)^>(>*From )`)
 
 var headerLine = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9-]*:`)
 
@@ -152,10 +159,10 @@ func mailBody(contentType, encoding string, r io.Reader, levels int) (passage, e
 		return passage{}, err
 	}
 	if kind == "text/html" {
-		return htmlFragment(text), nil
+		return quoteOriginal(htmlFragment(text)), nil
 	}
 	rows := dropListFooter(plainLines(strings.ReplaceAll(text, "\r\n", "\n")))
-	return readWrapped(rows, mailWidth), nil
+	return quoteOriginal(readWrapped(rows, mailWidth)), nil
 }
 
 func multipartBody(kind string, parts *multipart.Reader, levels int) (passage, error) {

@@ -57,6 +57,10 @@ func readMarkdown(f File, opt Options) ([]*draft, error) {
 		}
 	}
 	if count < 2 {
+		if named := p.mdNamed(blocks); named != nil {
+			p.mdThread(d, m, named)
+			return []*draft{d}, nil
+		}
 		d.posts = []draftPost{p.mdArticle(d, m, blocks)}
 		return []*draft{d}, nil
 	}
@@ -154,6 +158,10 @@ func (p *page) mdBlocks() []mdBlock {
 		if n.Type == html.TextNode && strings.TrimSpace(n.Data) == "" || n.Type == html.ElementNode && p.hidden(n) || n.Type == html.CommentNode {
 			continue
 		}
+		if items := p.listedPosts(n); items != nil {
+			out = append(out, items...)
+			continue
+		}
 		out = append(out, p.mdBlock(n))
 	}
 	return out
@@ -163,7 +171,7 @@ var spokenBy = regexp.MustCompile(`(?i)^\s*@?(.{1,40}?)\s+(?:wrote|said|says|rep
 
 func (p *page) mdBlock(n *html.Node) mdBlock {
 	b := mdBlock{node: n}
-	if n.DataAtom != atom.P && !isHeading(n) {
+	if n.DataAtom != atom.P && n.DataAtom != atom.Li && !isHeading(n) {
 		return b
 	}
 	text := p.blockText(n)

@@ -13,14 +13,25 @@ type header struct {
 }
 
 // readPlain reads text pasted from a page. Posts are told apart by lines that hold a date and little else, with the name
-// in the same line or on top of the lines above it. Without any such line the text is one article.
+// in the same line or on top of the lines above it, or by names alone. Without any such line the text is one article.
 func readPlain(text string) []*draft {
-	rows := plainLines(text)
+	licence, rows := licenceOf(plainLines(text))
+	if d := readChat(rows); d != nil {
+		d.licence = licence
+		return []*draft{d}
+	}
 	heads := plainHeaders(rows)
-	d := &draft{}
+	if writer, _ := writerOnTop(rows); writer != "" && len(heads) == 1 && heads[0].author != writer {
+		heads = nil // a heading with its date
+	}
+	if len(heads) == 0 {
+		heads = nameHeaders(rows)
+	}
+	d := &draft{licence: licence}
 	if len(heads) == 0 {
 		d.title = plainTitle(rows, len(rows), false)
-		d.posts = []draftPost{{body: plainBody(rows, false)}}
+		author, when := articleBy(rows)
+		d.posts = []draftPost{{author: author, when: when, body: plainBody(rows, false)}}
 		return []*draft{d}
 	}
 	d.title = first(titleInHeaders(rows, heads), plainTitle(rows, heads[0].start, true))
@@ -229,11 +240,17 @@ func firstActions(rows []string) int {
 	return len(rows)
 }
 
-// plainTitle finds the topic among the lines above the first post: the one with most words that is no navigation.
+var subjectLine = regexp.MustCompile(`(?i)^(?:subject|topic|title|betreff|sujet|asunto|oggetto|onderwerp)\s*:\s*(?:(?:re|aw|fwd?|sv|antw)\s*:\s*)*(\S.{2,})$`)
+
+// plainTitle finds the topic among the lines above the first post: the one that says so, else the one with most words that is no
+// navigation.
 func plainTitle(rows []string, end int, above bool) string {
 	best, words := "", 0
 	for _, row := range rows[:end] {
 		row = strings.TrimSpace(row)
+		if m := subjectLine.FindStringSubmatch(row); m != nil {
+			return m[1]
+		}
 		if row == "" || isNoise(row) || ruleLine.MatchString(row) || isNavigation(row) {
 			continue
 		}

@@ -68,10 +68,41 @@ func (s *sentence) kindOf(c clause) sayKind {
 // advises tells whether a cue of advice stands in the clause; "could not find" is none.
 func (s *sentence) advises(c clause) bool {
 	return slices.ContainsFunc(s.mentions, func(m mention) bool {
-		if m.kind != termCue || m.name != cueAdvice || m.from < c.from || m.to > c.to {
+		if m.kind != termCue || m.name != cueAdvice || m.from < c.from || m.to > c.to || s.insideOutcome(m) {
 			return false
 		}
+		if s.seenByAll(m, c.to) {
+			return false
+		}
+		if m.from > 1 && s.toks[m.from-1].word == "to" && slices.Contains([]string{"was", "had", "did", "is"}, s.toks[m.from-2].word) {
+			return false // "the cure was to clean the contacts"
+		}
+		if s.toks[m.from].word == "put" && slices.ContainsFunc(s.toks[m.to:c.to], func(t token) bool {
+			return t.word == "tonight" || t.word == "today" || t.word == "yesterday" || t.word == "morning"
+		}) {
+			return false // "put the new one in tonight" tells, though it has the form of advice
+		}
 		return !(s.toks[m.from].word == "could" && m.to < c.to && s.toks[m.to].word == "not") && !(s.toks[m.from].word == "could" && m.to-m.from == 1 && m.to < c.to && (s.toks[m.to].word == "see" || s.toks[m.to].word == "hear" || s.toks[m.to].word == "find"))
+	})
+}
+
+// seenByAll tells whether "you can see" and the like only tell what was there to see.
+func (s *sentence) seenByAll(m mention, limit int) bool {
+	if s.toks[m.from].word != "you" {
+		return false
+	}
+	for i := m.from + 1; i < min(m.to+2, limit); i++ {
+		if slices.Contains([]string{"see", "hear", "feel", "smell", "watch", "wiggle", "rock", "spin", "turn", "move"}, s.toks[i].word) {
+			return s.toks[m.from+1].word == "can" || s.toks[m.from+1].word == "could"
+		}
+	}
+	return false
+}
+
+// insideOutcome tells whether a cue is a part of what is said of an effect: "works as it should".
+func (s *sentence) insideOutcome(m mention) bool {
+	return slices.ContainsFunc(s.mentions, func(k mention) bool {
+		return k.kind == termCue && (k.name == cueFixed || k.name == cueNoChange || k.name == cuePartial) && k.from <= m.from && k.to >= m.to && k.to-k.from > m.to-m.from
 	})
 }
 

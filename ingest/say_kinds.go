@@ -30,6 +30,10 @@ func kindCues() []cueGroup {
 		{cueSame, "I had exactly the same.", "had|have|having|got|get|getting|saw|seen exactly|exact? the? same|identical|similar, i|we had|have|got|get|see|saw a? this|that|it|exactly|identical|similar here|too|on|with|last|before|happen|problem|issue|fault|once, " +
 			"had|have this|that|it too, exactly the same here|on|with|thing|happened, i|we also have|had|get|got, i|we have|had it too, went through the same|this"},
 		{cueSame, "With us it was the fuse.", "with me|us it was, here it was, in my|our case it was, for me|us it was, here the * was the, here the * * was the, happened to me|us|mine|ours, happening to me|us, mine|ours does|did|do|has|had|is|was|started|keeps the? same|too|it|this|exactly|identical"},
+		{cueSame, "Mine did this too.", "mine|ours|my * did|does|has|had|is|started|keeps this|it|that|exactly|identical|doing, mine|ours * * does|did|doing|has the? same, my|our * has|had|shows|throws|gives|gave|showed|threw the? same|identical|exact, my|our * * has|had|shows|throws|gives|showed|threw the? same|identical|exact, " +
+			"my|our * did|does the? same|this|that|it, has the same symptom|fault|problem|issue|code|trouble, does exactly|just the same, started|starting doing it|this|that|the_same, doing this|it too|now|as_well|here, doing exactly|just this|that"},
+		{cueSame, "Another one here.", "another one here, another here, one more here, another for the list, on mine|ours it|the, in my|our case it|the|there, in our|my case, i|ive|we fought|battled|chased|chasing|fighting|struggled|struggling with? this|it|the same, " +
+			"got|have one * * * doing|with this|that|the_same, got|have one * * doing|with this|that|the_same, going through the same|this, suffering the same|from this, joining in with"},
 		{cueSwap, "Swapped it with a known good one.", "known good, known working, swapped with, swapped it with, swapped over, swapped round, swapped around, swapped between, swapped the|my|our, swap, swapping, from another, from other, from my other|spare|second, from a? donor, donor, slave, " +
 			"exchanged with, changed with, from a? working|scrap, swapped from, substitute, substituted"},
 		{cueSwap, "Tried a borrowed one.", "borrowed, borrowed a?, loaner, loan, spare one, tried the? spare, tried another, tried a? different, different outlet|socket|supply|cable|charger|pump, another outlet|socket|supply|cable|charger, in mine, put his, his in, " +
@@ -52,6 +56,11 @@ bone dry, no fault, nothing wrong, couldnt find anything wrong, nothing found, n
 ohm|ohms out, undamaged, lights solid, solid lights, is full, at max, level ok, at level, up to level, up to mark, less than limit,
 well under, well below, well within, well above, under the limit, never moved off, didnt leak, nothing, still, not one drop, by one finger,
 with one finger, no bubbles, no chafing, no change in, reached, can rule, rock steady, happy, not an issue, not even warm, bright, shiny,
+where it should be, right on, bang on, dead on, right by the|chart|book, looked|looks|look brand new, look|looked|looks like new, good as new,
+smooth as, clear as, clean as, dry as, tight as, straight as, solid as, off the hook, in the clear, no complaints, lines|line|lined up, line up, in time,
+full voltage|pressure|flow|power, good flow|pressure|voltage|signal|contact|spark|continuity|compression|vacuum|shape|nick|condition|order, plenty of flow|pressure|spark,
+nice and clean|tight|dry|bright|smooth|free, no rust|corrosion|play|wear|cracks|scoring|burning|chafing|kinks|leakage|water|moisture|dirt, not a mark|drop|trace|leak|crack|bubble,
+by hand freely|easily, reads|read right|correctly|true|normal, in good shape|nick|order|condition|working, like it should, does what it should,
 lovely, mint, textbook, beautiful, beautifully, flawless, faultless, spotless, as expected, expected, not bad, lively, plausible
 [bad]
 not ok, not okay, not good, no good, not right, bad, faulty, dead, failed, fail, failing, defective, died, dying, packed up|in, given up,
@@ -67,17 +76,29 @@ went down to nothing, pushed back, pushed in, backed out, hanging on|by, hanging
 brown, black, crusty, crust, tide mark, coked, sooted, carboned, contaminated, water in|inside, oil inside, drop of water, dirty, filthy,
 weak, intermittent, erratic, jumps, jumping, jumped, should be zero, all over the place, half missing, slow, turning slow, ouch, way off,
 below spec|minimum|limit, above limit|spec|maximum, less than half, not enough, passes air, passing, blow through, blow straight through,
+loads|lots|plenty|tons|bit|amount|heaps of play|slack|wear|corrosion|rust|slop|movement|water|oil|crud|carbon, too much|excessive|massive|huge|serious play|wear|slack|slop|movement|resistance|drop|leakage|end_float|backlash,
+way|well|far|way_way over|above|under|below|beyond book|spec|limit|range|the, over|under the book, covered in|with, caked in|with|up, coated in|with, plastered in|with, wrapped around|round,
+drops out, dropped out, dropping out, comes and goes, came and went, cuts in and out, tooth out, one tooth off, out of time, jumped a? tooth,
+gritty, notchy, lumpy, sloppy, crunchy, lazy, sluggish, floppy, spongy, pitting, galled, glazed, rotted, rotted off|through|away, nothing comes|coming|came out, none coming out,
+dribbling, dripping, pouring, spraying, hissing, grinding, whining, screaming, binding, dragging, sags, wandering, bouncing, bounces, flickering,
+stops there, no further, no higher, wont go any higher, never gets past|over|above, never got past|over|above, wont go past|over|above, barely moves|moved|turns|turned,
+worn flat|smooth|thin|away|down, down to the metal|wires|wire|cord|cords|last, hanging off|out, dangling, adrift, falling apart, in bits|pieces, to bits|pieces,
+rubbed through, chafed through, cut through, eaten through, rusted through|solid, gone green|hard|brown|black|brittle|soft|rotten|open|short, turned green|black|brown,
+dead short, blown out, pulled out, popped out, worked loose, came adrift, come adrift, broken off|away, snapped off, sheared off, cracked right|all, split right|all|along|open,
+never clicks|clicked|moves|moved|turns|turned|spins|opens|closes, hard as, stiff as, full up, bunged, plugged solid|up, packed solid|with, solid with, seized solid, rusted up,
 running out, eaten, nearly through, worn through, hole, holed, punctured, dented, warped, delaminated, stripped, sheared, fouled,
 disconnected, unplugged, came off, fell off, fallen off, slid off|half, hard as, brittle, wasted, tired, empty, came loose,
 worked loose|itself, dry joint, broken leg, bad joint, not fully, not seated, not home, not latched, half out, sticks, stretched, flattened,
 hardened, deformed, distorted, gunked, furred up, bunged up
 [unsure]
+hard to see|call|judge, no wiser, none the wiser, told me nothing, tells me nothing, proved nothing, did not prove, didnt prove, proves nothing, didnt tell me, did not tell me, neither here nor there, got nothing from it, nothing out of it,
+couldnt make out, couldnt get a reading, could not get a reading, no clear answer|result, not conclusive, cant be sure, cannot be sure, couldnt decide, jury is out,
 couldnt say|tell, could not say|tell, cant tell|say, cannot tell|say, wouldnt swear, not sure, inconclusive, hard to tell|say,
 got nothing out of it, maybe, dont know, no idea, couldnt see, cant see, couldnt be sure
 [limit]
 should be|read|show|give|see|have, should, spec|specs|specification is|says|said|of|calls?, spec, book says|say|wants|said|gives, book,
 manual says|say|wants|gives|calls, manual, limit is|of, limit, workshop limit, minimum|maximum|min|max, must be, must, wants to be, wants,
-want, supposed to, ought to be, normal is|value|range, normally, nominal, data says, diagram says, needed, is needed, required, at least,
+want, needs, need, set at|to, rated at|for, adjusted to, supposed to, ought to be, normal is|value|range, normally, nominal, data says, diagram says, needed, is needed, required, at least,
 at most, stamped, marked, rated, rating, factory, expected, in the book, like in book, needs to be, nothing over|under,
 anything over|under|above|below, allowed, tolerance, it says, desired, target, setpoint, set point, commanded, requested, specified
 `

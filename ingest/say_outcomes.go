@@ -20,7 +20,7 @@ func outcomeCues() []cueGroup {
 			"comes|came|happens|happening|noisy|broken|blinks|blinking|flashing|shows|showing|reads|blows|blowing|misfires|misfiring|present|low|high|empty|stuck|open|faulty|got|have|persists"},
 		{cueNoChange, "The problem persists.", "{fault} remained|remains|persists|persisted|continued|continues, {fault} stayed|stays on|there|the|with|put|at, carried on"},
 		{cueNoChange, "So it wasn't that.", "so that|it wasnt it, that wasnt it, it was not that, it is not that, not that either, that was not it, wasnt that, so not that, it isnt that, its not that, " +
-			"wasnt|isnt|was_not the problem|cause|answer|fix|culprit|issue, wrong guess, bad guess, wild goose chase, red herring, barking up"},
+			"wasnt|isnt|was_not the problem|cause|answer|fix|culprit|issue, wrong guess, bad guess, wild goose chase, red herring, barking up, but nothing else, not that"},
 		{cueNoChange, "A waste of money.", "waste of money|time, waste of * euro|dollars|pounds|quid|bucks, wasted money|time|my, money down the drain"},
 		{cueNoChange, "The code came straight back.", "straight back, came|come|comes straight|right|immediately back, was back, is|are|were back, back inside|within|after, lasted, returned *"},
 		{cueNoChange, "Not solved.", "not solved, did not solve, not cured, didnt cure, did not matter, not fixed, not sorted, not resolved"},
@@ -38,7 +38,7 @@ func outcomeCues() []cueGroup {
 		{cueFixed, "It is working again.", "is|are|was|were {going} again|now|{well}, back to {going}|working|running|normal|life|full|spec|new|itself|herself|business, came|come|comes|back to life, came|come back to life, brought it|her|everything back"},
 		{cueFixed, "That fixed it.", "fixed|fixes|cured|cures|sorted|solved|resolved|rectified|remedied it|that|mine|ours|this|things|everything|us|me, fixed|cured|sorted|solved|resolved the problem|issue|fault|trouble|leak|noise|code|misfire, " +
 			"has|have|that|which|this|it fixed|cured|sorted|solved|resolved, sorted it out, sorted, all sorted, cured, is cured, solved, problem solved, resolved, fixed, healed, cured the, finally fixed"},
-		{cueFixed, "That was it.", "that was it, that did it|the, did the trick, done the trick, job done, that was all, was all it needed|took, all it needed|took|wanted was, it worked, that worked, case closed, job jobbed, bobs your uncle, " +
+		{cueFixed, "That was it.", "that was it, that did it|the, that was that, did|done|does the job|business, did the trick, done the trick, job done, that was all, was all it needed|took, all it needed|took|wanted was, it worked, that worked, case closed, job jobbed, bobs your uncle, " +
 			"hey presto, bingo, voila, eureka, is|was the cure|fix|answer|solution|ticket, was the trick"},
 		{cueFixed, "All good now.", "all good, all is good|well, all fine|ok|okay|normal, all well, all clear, everything ok|fine|good|normal|well, good to go, happy days, sweet as, rock solid, spot on, worked a treat, success, works a treat, " +
 			"happy as, happy camper, right as rain, on the button, no trouble, no bother, never looked back, not thought about it"},
@@ -49,12 +49,14 @@ func outcomeCues() []cueGroup {
 		{cueFixed, "It starts first time.", "starts|start|started right|straight|first|every|fine|perfectly|hot|up|like|instantly, starts and, {goes} first|every time|go|try|press|pull|morning, first press, first time, first kick, first pull, first turn, " +
 			"{goes} on the button|key, {goes} up, every time now, ready first press, went ready"},
 		{cueFixed, "She runs.", "and she|it|he|they ran|runs|drives|goes|works|started|starts|lives|fires|charges|heats|prints|makes|holds|builds, goes forward, she|it {goes} again, it {goes}|{went} now|again, away we go, away it|she went, off it|she goes|went"},
+		{cueFixed, "Runs like a watch.", "like a? train|watch|dream|charm|butter|clockwork|rocket|sewing|top|swiss|champ|treat, on all four|six|three|eight|cylinders, all day long, quiet|smooth|dry|solid|steady|warm|toasty as, back where it|they should|belongs|belong, " +
+			"banging|knocking|whining|grinding|humming|buzzing|clicking|ticking|squealing|squeaking|leaking|dripping|shaking|vibrating|hunting|surging|smoking|beeping|flashing|stalling has|is? stopped|gone|ceased|disappeared, lights|lighting|latches|locks|opens|closes every|first time, rock steady|solid since|now|again"},
 		{cueFixed, "Good as new.", "good as new|gold, like new|it|nothing, as new, back to normal|life|full|spec|working, flying again, back in business, up and running, right again, on the road again, in service again, back in service|use|work|action, " +
 			"alive again, going again, like it should, as it should, as they should, as intended, like clockwork, like a dream|charm|top|watch"},
 		{cueFixed, "It is warm again.", "warm|toasty|quiet|bright|smooth|cosy|happy|lovely|strong|normal|healthy|sweet|silent again|now, nice and warm|hot|cold|quiet|dry|smooth|bright, ice cold air?, red hot again, piping hot, lovely and warm|hot|quiet"},
 		{cueFixed, "It charges smoothly.", "{goes} {well}, full power since|again|on|everywhere, holds pressure, holding|holds fine|steady, went out|away|off|ready, now works, now charges, purrs|purring, still going, still running, still holding, still good, " +
 			"stopped {going}|leaking|squeaking|dripping|squealing|rattling|knocking|whining|clicking|tripping|cutting|stalling|misfiring|surging|hunting|blinking|flashing|beeping"},
-		{cueFixed, "No code since.", "no {fault}, no code|codes|light|lights|leak|leaks|problem|problems|issues|issue|fault|faults|error|errors|alarm|alarms|trouble|warning|warnings|lamp|misfire|trips|stop|stops|drip|blip|flicker|hiccup|glitch|return, " +
+		{cueFixed, "No code since.", "no {fault}, still no {fault}, still not one|a|back|returned|come|recurred, no code|codes|light|lights|leak|leaks|problem|problems|issues|issue|fault|faults|error|errors|alarm|alarms|trouble|warning|warnings|lamp|misfire|trips|stop|stops|drip|blip|flicker|hiccup|glitch|return, " +
 			"no more *, no sign of, no recurrence, not recurred, not come back, not one *, not so much as, not a single|blink|peep|drop|murmur|sound|squeak|flicker|hiccup|drip|whisper|sausage, not even a"},
 		{cueFixed, "Not seen the code since.", "not seen * since, not seen since, not seen * lamp|light|code|error, never seen|saw|came|returned|tripped|again|happened|missed|come|failed|stopped|lost|gone|skipped|recurred|reappeared|showed, " +
 			"hasnt|has_not|havent|have_not|not|didnt|did_not|never|didn come|came|returned|return|moved|happened|missed|tripped|happen|failed|shown|recurred|reappeared|stalled|leaked|flickered|resurfaced back?"},
@@ -73,13 +75,13 @@ func outcomeCues() []cueGroup {
 		{cueBack, "I spoke too soon.", "un solve, unsolve, un fixed, scratch that, spoke too soon, not solved after all, celebrated too|to early|soon, again today|tonight|yesterday, back to square|where|being|its|limp|no, now im back, not out of the woods, " +
 			"jinxed it, famous last words, counted my chickens"},
 		{cueBack, "The light is back.", "light|lamp|code|fault|error|problem|noise|leak is|are? back, code|light|fault|error it again, started again, doing it again, happened again, failed again, and again it, again the same, tripped again, same fault again, " +
-			"leaking again, on again, playing up again, acting up again, does|did it again, died again, stopped again, quit again"},
+			"leaking again, on again, playing up again, acting up again, does|did it again, died again, stopped again, quit again, blew|blows|popped|broke|leaked|cracked|burnt|burned again, is|was|are low|dead|flat|stuck|blocked|cold|leaking|noisy|faulty again"},
 		{cueBack, "It only lasted a week.", "only lasted, lasted, {not} last, never lasted, short lived, {went}|fine|good|ok|okay|perfect|happy until, fine till, then again, failed after, died after, gave up after, didnt hold|stick"},
 
 		{cueBoth, "Both were needed.", "both were|was|are|had bad|faulty|dead|shot|needed|required|gone|failed|blown|worn|worn_out|to_blame|guilty|duff|toast|knackered|leaking|seized|cracked|open|short|shorted|high|low|out, needed both, took both, it was both, " +
 			"both of them were? bad|faulty|dead|needed|gone|shot, each was|did half, both played a part, both had a part, one without the other, the pair of them, both had to|gone, combination of, bit of both, both did it, both together"},
 
-		{cueCredit, "It turned out to be the relay.", "turned out, turns out, turned out to be, turned out it|that|the, turns out it|the|that, ended up being, in the end it was, it was * all along, in my case it was, which one did it, mine was, ours was, it was|is the, it was just|only|simply? a|the|my"},
+		{cueCredit, "It turned out to be the relay.", "turned out, turns out, turned out to be, turned out it|that|the, turns out it|the|that, ended up being, in the end it was, it was * all along, in my case it was, which one did it, mine was, ours was, it was|is the, it was just|only|simply? a|an|the|my, was it"},
 		{cueCredit, "The culprit was the relay.", "was|were the culprit|problem|cause|fault|issue|reason|offender|one|leak|trouble|failure|cure|villain|weak_link, culprit was|is|were, cause was|is|were, problem was|is|were, fault was|is, reason was|is, real cause, root cause, " +
 			"caused by, was caused by, due to, guilty party, villain was|of, offender was, solution|fix|cure|answer|remedy was|is|turned_out"},
 		{cueCredit, "I traced it to the relay.", "traced it|them|this|that? back? down? to, traced|tracked|narrowed|chased|pinned|hunted|nailed|isolated it|them|this|that|fault? back|down? to|on|in, putting it down to, put it down to, down to the, saying it was, credit goes, " +

@@ -49,6 +49,7 @@ type nounPhrase struct {
 	raw      string // folded words as written, without marks of position and state
 	short    bool   // written as an abbreviation
 	oblique  bool   // a preposition of place stands before it: "behind the tank"
+	isolates bool   // taken out or switched off for safety while one works
 	guess    bool   // nothing in the sentence names it: it is what was spoken of last
 }
 
@@ -56,10 +57,10 @@ type nounPhrase struct {
 // head, the nouns that follow.
 func (x *Extractor) phraseAround(s *sentence, m mention) nounPhrase {
 	from, to := m.from, m.to
-	for from > 0 && m.from-from < 3 && x.qualifies(s, from-1) {
+	for from > 0 && m.from-from < 3 && x.qualifies(s, from-1) && !(isConnecting(s.toks[from-1].word) && !isConnecting(s.toks[from].word) && from-1 > 0 && x.lex.words[s.toks[from-2].word]) {
 		from--
 	}
-	for to < len(s.toks) && to-m.to < 2 && x.extends(s, to) {
+	for to < len(s.toks) && to-m.to < 2 && x.extends(s, to) && !(isConnecting(s.toks[to-1].word) && !isConnecting(s.toks[to].word)) {
 		to++
 	}
 	return x.named(s, from, to, m)
@@ -113,11 +114,17 @@ func (s *sentence) words(from, to int) string {
 // qualifies tells whether a token may stand before a component's name as a part of it.
 func (x *Extractor) qualifies(s *sentence, i int) bool {
 	t := s.toks[i]
-	if t.mark || t.number() || x.stops[t.word] || isStateWord(t.word) || isUnitOfRating(t.word) || strings.HasSuffix(t.raw, "'s") || strings.HasSuffix(t.raw, "’s") || x.isVerb(s, i) {
+	if t.mark || t.number() || x.stops[t.word] || isStateWord(t.word) || isDamage(t.word) || isMakeWord(t.word) || isUnitOfRating(t.word) || strings.HasSuffix(t.raw, "'s") || strings.HasSuffix(t.raw, "’s") || x.isVerb(s, i) {
 		return false
 	}
 	gerund := strings.HasSuffix(t.word, "ing") && i > 0 && (kb.IsArticle(s.toks[i-1].word) || isStateWord(s.toks[i-1].word))
 	return x.lex.words[t.word] && !strings.HasSuffix(t.word, "ing") || gerund
+}
+
+// isMakeWord tells whether a word only says how a part is made, which its name does not need.
+func isMakeWord(word string) bool {
+	return slices.Contains([]string{"screened", "shielded", "braided", "armoured", "stainless", "brass", "reinforced", "insulated", "heavy", "duty", "flex", "flexible", "uprated", "oversize", "oversized",
+		"thicker", "longer", "shorter", "bigger", "larger", "smaller", "universal", "matched", "generic"}, word)
 }
 
 // isUnitOfRating tells whether a word is the unit of a part's rating, which is no part of its name.
@@ -131,6 +138,12 @@ func (x *Extractor) extends(s *sentence, i int) bool {
 	return !t.mark && !t.number() && !x.stops[t.word] && isPartHead(t.word) && !isPast(strings.ToLower(t.raw)) && !x.isVerb(s, i)
 }
 
+// isConnecting tells whether a word names what joins parts electrically: a device named after one begins a phrase of its own ("sensor
+// wire pump side").
+func isConnecting(word string) bool {
+	return slices.Contains([]string{"wire", "wiring", "harness", "loom", "cable", "lead", "plug", "connector", "terminal", "pin", "ground", "earth", "strap", "clip", "bolt", "screw", "nut"}, word)
+}
+
 // lastWord gives the last word of a name.
 func lastWord(name string) string { return name[strings.LastIndexByte(name, ' ')+1:] }
 
@@ -140,7 +153,7 @@ func isPartHead(word string) bool {
 		"bracket", "hose", "pipe", "line", "belt", "motor", "pump", "fan", "valve", "switch", "sensor", "coil", "brush", "spring", "housing", "cover", "cap", "lid", "clip", "clamp", "board",
 		"module", "unit", "element", "bulb", "socket", "kit", "tank", "filter", "lead", "cable", "lock", "supply", "stud", "cartridge", "core", "rotor", "shaft", "tube", "elbow",
 		"strainer", "basket", "impeller", "diaphragm", "coupling", "pulley", "tensioner", "adapter", "adaptor", "charger", "trap", "link", "joint", "wheel", "gear", "grille", "cage", "teeth",
-		"electrode", "probe", "winding", "contact", "button", "pedal", "controller", "ecu", "regulator", "governor", "actuator", "solenoid", "injector", "circuit", "ground", "earth", "strap", "boot", "box", "resistor", "bar", "gauge", "loop", "drain", "spade", "pot", "micro", "outlet", "receptacle", "inlet"}, word)
+		"electrode", "probe", "winding", "contact", "button", "pedal", "controller", "ecu", "regulator", "governor", "actuator", "solenoid", "injector", "circuit", "ground", "earth", "strap", "boot", "box", "resistor", "bar", "gauge", "loop", "drain", "spade", "pot", "micro", "outlet", "receptacle", "inlet", "block", "pickup", "flap", "latch", "magnet", "mount"}, word)
 }
 
 // isVerb tells whether the token begins an action of the vocabulary in a past or -ing form.
@@ -317,6 +330,7 @@ func (x *Extractor) findComponents(s *sentence) []nounPhrase {
 		np.oblique, np.raw = s.obliqueAt(np.from), rawName(s.words(np.from, np.to))
 		np.short = np.from == m.from && np.to == m.to && (m.abbr != "" || strings.Contains(np.raw, " ") && !strings.Contains(s.quote(np.from, np.to), " "))
 		np.name = x.called(np)
+		np.isolates = s.isolatesWith(np)
 		if n := len(out); n > 0 && np.from < out[n-1].to {
 			if np.to > out[n-1].to {
 				out[n-1] = np
@@ -328,6 +342,18 @@ func (x *Extractor) findComponents(s *sentence) []nounPhrase {
 	return x.bareHeads(s, out)
 }
 
+// isolatesWith tells whether a part is one that is pulled or switched off before work begins: "service plug out", "pulled the service
+// disconnect".
+func (s *sentence) isolatesWith(np nounPhrase) bool {
+	if !strings.Contains(np.raw, "service") && !slices.Contains([]string{"isolator", "breaker", "disconnect", "main switch", "mcb"}, lastWord(np.raw)) {
+		return false
+	}
+	off := func(t token) bool {
+		return slices.Contains([]string{"out", "off", "pulled", "removed", "locked", "isolated", "tripped"}, t.word)
+	}
+	return slices.ContainsFunc(s.toks[max(np.from-3, 0):np.from], off) || slices.ContainsFunc(s.toks[np.to:min(np.to+2, len(s.toks))], off)
+}
+
 // bareHeads adds parts that the vocabulary does not know but whose last word says that they are one: "the bulkhead plug".
 func (x *Extractor) bareHeads(s *sentence, known []nounPhrase) []nounPhrase {
 	out := known
@@ -337,7 +363,7 @@ func (x *Extractor) bareHeads(s *sentence, known []nounPhrase) []nounPhrase {
 			continue
 		}
 		from := i
-		for from > 0 && i-from < 2 && x.inName(s.toks[from-1]) && !s.toks[from-1].hasDigit() && !x.isVerb(s, from-1) && !strings.HasSuffix(s.toks[from-1].word, "ing") {
+		for from > 0 && i-from < 2 && x.inName(s.toks[from-1]) && !s.toks[from-1].hasDigit() && !x.isVerb(s, from-1) && (!strings.HasSuffix(s.toks[from-1].word, "ing") || isThingInIng(s.toks[from-1].word)) {
 			from--
 		}
 		if from == i && (i == 0 || !isDeterminer(s.toks[i-1].word)) && t.raw == strings.ToLower(t.raw) {
@@ -348,6 +374,11 @@ func (x *Extractor) bareHeads(s *sentence, known []nounPhrase) []nounPhrase {
 	}
 	slices.SortStableFunc(out, func(a, b nounPhrase) int { return a.from - b.from })
 	return out
+}
+
+// isThingInIng tells whether a word in -ing is a noun of the trade, not a verb.
+func isThingInIng(word string) bool {
+	return slices.Contains([]string{"ceiling", "housing", "bearing", "wiring", "bushing", "casing", "fitting", "coupling", "winding", "lining", "steering", "charging", "cooling", "heating", "building", "parking", "swing", "spring", "wing", "ring", "string"}, word)
 }
 
 func isDeterminer(word string) bool {

@@ -172,6 +172,25 @@ func TestNewerSchema(t *testing.T) {
 	assert.Equal(t, kb.Conflict, kb.KindOf(err))
 }
 
+// A casebook of the first schema is brought up to date when it is opened for writing, and keeps what it holds.
+func TestOlderSchema(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "book.db")
+	s, err := store.Open(t.Context(), path, store.Options{})
+	require.NoError(t, err)
+	testkit.Append(t, s, testkit.Entry(testkit.Case("c1"), "add"))
+	require.NoError(t, s.Close())
+	for _, change := range []string{"DROP INDEX writeups_title", "DELETE FROM goose_db_version WHERE version_id > 1"} {
+		_, err = raw(t, path).Exec(change)
+		require.NoError(t, err)
+	}
+	_, err = store.Open(t.Context(), path, store.Options{ReadOnly: true})
+	require.ErrorContains(t, err, "open it for writing once")
+	s = open(t, path)
+	_, err = s.Case(t.Context(), "c1")
+	require.NoError(t, err)
+	testkit.Sound(t, s)
+}
+
 func TestOpenedByManyAtOnce(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "book.db")
 	var all sync.WaitGroup

@@ -111,6 +111,18 @@ func writeups(t *testing.T, fresh Fresh) {
 		_, err = s.EvidencePost(t.Context(), ev)
 		assert.Equal(t, kb.NotFound, kb.KindOf(err))
 	}
+	w.Posts = slices.Clone(w.Posts)
+	w.Posts[0].Page = 2
+	put(w, true)
+	got, err = s.Writeup(t.Context(), "w1")
+	require.NoError(t, err)
+	assert.Equal(t, 2, got.Posts[0].Page)
+	assert.Equal(t, int64(1), got.Posts[0].Pos, "its words are the same")
+	require.NoError(t, s.Update(t.Context(), func(tx *store.Tx) error {
+		keys, err := tx.Titled(w.Title, 5)
+		assert.Equal(t, []kb.WriteupKey{"w1"}, keys)
+		return err
+	}))
 	put(Thread("w0"), true)
 	var keys []kb.WriteupKey
 	for w, err := range s.Writeups(t.Context()) {

@@ -163,7 +163,7 @@ func TestVerdictsDoNotDependOnTheUnit(t *testing.T) {
 func TestVerdictsAreMonotoneInTheReading(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		bound := rapid.Float64Range(1, 100).Draw(t, "limit")
-		a := limit.Accuracy{Percent: rapid.Float64Range(0, 20).Draw(t, "percent"), Absolute: rapid.Float64Range(0, 3).Draw(t, "absolute")}
+		a := limit.Accuracy{Percent: rapid.Float64Range(0, 20).Draw(t, "percent"), Absolute: rapid.Float64Range(0, 3).Draw(t, "absolute"), Digits: 1e-12} // the last place left out: it depends on how a value is written
 		x := rapid.Float64Range(0, 200).Draw(t, "x")
 		y := x + rapid.Float64Range(0, 50).Draw(t, "more")
 		p := func(v float64, l limit.Limit) float64 {
