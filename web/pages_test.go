@@ -35,6 +35,9 @@ var (
 
 func TestMain(m *testing.M) {
 	code := m.Run()
+	if browserEnd != nil {
+		browserEnd()
+	}
 	if demoBook != nil {
 		_ = demoBook.Close()
 		_ = os.RemoveAll(demoDir)
