@@ -46,6 +46,9 @@ func (s *Server) find(r *http.Request) (view, error) {
 	}
 	p.Found = found
 	for _, f := range found.Facets {
+		if len(f.Values) == 1 && f.Values[0].Count == found.Total {
+			continue // narrows nothing
+		}
 		g := facetGroup{Name: f.Field}
 		for _, v := range f.Values[:min(len(f.Values), 8)] {
 			g.Values = append(g.Values, facetLink{v.Value, v.Count, findURL(strings.TrimSpace(q+" "+f.Field+":"+quoted(v.Value)), 0)})

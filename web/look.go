@@ -18,10 +18,9 @@ type lookPage struct {
 	Form    lookForm
 	Asked   bool // something is known
 	Answer  kb.Answer
+	Unknown bool           // no published case has the code
 	Near    []casebook.Hit // cases nearest by words, where no case has the code
 	Link    string         // leads to this look-up, personal data masked
-	Measure map[string]kb.Measured
-	Acts    []kb.Action
 }
 
 // lookForm is a look-up as its form holds it: what was typed stays as it was typed.
@@ -66,7 +65,7 @@ func (s *Server) lookUp(r *http.Request) (view, error) {
 	}
 	f := readForm(r)
 	c, ok := f.question(s.book)
-	p := lookPage{base: base{Title: "Look up", Here: "look"}, Form: f, Asked: ok, Acts: kb.Actions()}
+	p := lookPage{base: base{Title: "Look up", Here: "look"}, Form: f, Asked: ok}
 	if !ok {
 		return view{name: "look", data: p}, nil
 	}
@@ -82,6 +81,7 @@ func (s *Server) lookUp(r *http.Request) (view, error) {
 	p.Answer = a
 	p.Form.takeOver(c, a)
 	p.Link = "/?q=" + url.QueryEscape(linkText(c))
+	p.Unknown = len(c.Codes) > 0 && codeCases(a) == 0
 	p.Near, err = s.nearest(r, c, a)
 	return view{name: "look", data: p}, err
 }

@@ -3,8 +3,10 @@ package web
 import (
 	"fmt"
 	"html/template"
+	"math"
 	"strings"
 
+	"ruledout/kb"
 	"ruledout/kb/rank/score"
 )
 
@@ -55,4 +57,57 @@ func calibration(s score.FirstAnswer) template.HTML {
 		`<text x="%.1f" y="%.1f" text-anchor="middle">stated, %%</text></svg>`,
 		side, side+6, template.HTMLEscapeString(words.String()), at(0), up(1), up(0), at(1), at(0), up(0), at(1), up(1), grid, b.String(),
 		at(0.5), side+3))
+}
+
+// strip draws what others measured, a row of points for each group on one scale: of logarithms where the values span more than a factor of
+// ten. A reading of one's own is marked below.
+func strip(m kb.Measured, reading *float64) template.HTML {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, g := range m.Groups {
+		for _, p := range g.Points {
+			if p.Value != nil {
+				low, high = math.Min(low, *p.Value), math.Max(high, *p.Value)
+			}
+		}
+	}
+	if reading != nil {
+		low, high = math.Min(low, *reading), math.Max(high, *reading)
+	}
+	if math.IsInf(low, 0) {
+		return ""
+	}
+	if margin := 0.2 * math.Max(math.Abs(low), math.Abs(high)); high-low < margin {
+		low, high = low-margin, high+margin
+	}
+	logs := low > 0 && high/low > 10
+	x := func(v float64) float64 {
+		share := (v - low) / (high - low)
+		if logs {
+			share = math.Log(v/low) / math.Log(high/low)
+		}
+		return 8 + share*304
+	}
+	var b, words strings.Builder
+	for i, g := range m.Groups {
+		y := 12 + 22*i
+		fmt.Fprintf(&b, `<path class="scale" d="M4 %dH316"/>`, y+7)
+		fmt.Fprintf(&words, "%s: ", g.Group)
+		for _, p := range g.Points {
+			if p.Value != nil {
+				fmt.Fprintf(&b, `<circle class="%s" cx="%.1f" cy="%d" r="4"/>`, map[bool]string{true: "faulty", false: "point"}[g.Group == kb.MeasuredFaulty], x(*p.Value), y)
+				fmt.Fprintf(&words, "%.4g, ", *p.Value)
+			}
+		}
+	}
+	height := 22*len(m.Groups) + 18
+	if reading != nil {
+		fmt.Fprintf(&b, `<path class="span" d="M%.1f 2V%d"/>`, x(*reading), height-16)
+		fmt.Fprintf(&words, "this reading %.4g", *reading)
+	}
+	scale := fmt.Sprintf("%.4g to %.4g %s", low, high, m.Unit)
+	if logs {
+		scale += ", logarithmic"
+	}
+	return template.HTML(fmt.Sprintf(`<svg class="strip" viewBox="0 0 320 %d" role="img" aria-label="%s">%s<text x="4" y="%d">%s</text></svg>`,
+		height, template.HTMLEscapeString(words.String()+scale), b.String(), height-2, template.HTMLEscapeString(scale)))
 }

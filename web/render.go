@@ -64,7 +64,7 @@ func (p *pages) render(name string, data any) ([]byte, error) {
 // functions are what templates may call.
 func functions() template.FuncMap {
 	return template.FuncMap{
-		"percent": percent, "factor": factor, "figure": figure, "bar": bar, "share": shareBar, "calibration": calibration, "join": strings.Join,
+		"percent": percent, "factor": factor, "figure": figure, "bar": bar, "share": shareBar, "calibration": calibration, "strip": func(m kb.Measured) template.HTML { return strip(m, nil) }, "join": strings.Join,
 		"caseURL": func(id kb.CaseID) string { return "/case/" + url.PathEscape(string(id)) },
 		"codeURL": codeURL,
 		"list":    func(x ...any) []any { return x },
@@ -97,7 +97,18 @@ func factor(x float64) string {
 	return fmt.Sprintf("÷ %.3g", 1/x)
 }
 
-func figure(x float64) string { return fmt.Sprintf("%.4g", x) }
+// figure prints a number, or what a pointer leads to, with four digits that count.
+func figure(x any) string {
+	switch v := x.(type) {
+	case float64:
+		return fmt.Sprintf("%.4g", v)
+	case *float64:
+		if v != nil {
+			return fmt.Sprintf("%.4g", *v)
+		}
+	}
+	return ""
+}
 
 func codeURL(issuer, code string) string {
 	if issuer == "" {

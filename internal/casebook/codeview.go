@@ -19,9 +19,10 @@ type CodeView struct {
 	Answer   kb.Answer      `json:"answer"` // to the code alone
 	Tells    []Telling      `json:"tells"`  // what tests tell apart
 	Machines []MachineShare `json:"machines"`
-	Open     []Hit          `json:"open"`    // published cases without a known fix
-	Cases    int            `json:"cases"`   // published cases with the code
-	Issuers  []string       `json:"issuers"` // whose codes of this spelling the book has, where it is a maker's own and no maker was named
+	Readings []kb.Measured  `json:"readings"` // what was measured in tests that several cases did, most values first
+	Open     []Hit          `json:"open"`     // published cases without a known fix
+	Cases    int            `json:"cases"`    // published cases with the code
+	Issuers  []string       `json:"issuers"`  // whose codes of this spelling the book has, where it is a maker's own and no maker was named
 }
 
 // Telling is one test of the code's elimination table: what each of the leading culprits is left with after either result.
@@ -84,6 +85,47 @@ func (b *Book) CodeView(ctx context.Context, text, maker string) (CodeView, erro
 	return v, b.casesOfCode(ctx, key, &v)
 }
 
+// gaugedTest is a test that shows a value: the same in several cases.
+type gaugedTest struct{ component, method, base string }
+
+// readingsOf gathers what was measured in the tests of a code's cases, where at least two of them did the same test.
+func (b *Book) readingsOf(list []kb.Case) []kb.Measured {
+	samples, seen := map[gaugedTest]kb.Test{}, map[gaugedTest]int{}
+	for _, c := range list {
+		for _, t := range c.Tests {
+			if t.Reading == nil || t.Reading.Value == nil {
+				continue
+			}
+			_, base, ok := t.Reading.Quantity().SI()
+			k := gaugedTest{t.Component, cmp.Or(t.Method, t.Test), base}
+			if _, had := samples[k]; ok && !had {
+				samples[k] = t
+			}
+			seen[k]++
+		}
+	}
+	model, _ := b.snapshot()
+	out := []kb.Measured{}
+	for k, t := range samples {
+		if m, ok := model.Measured(t, kb.Machine{}, nil); ok && seen[k] >= 2 {
+			m.Good = nil // of the sample's own value
+			out = append(out, m)
+		}
+	}
+	slices.SortFunc(out, func(x, y kb.Measured) int {
+		return cmp.Or(cmp.Compare(valuesOf(y), valuesOf(x)), cmp.Compare(x.Component, y.Component), cmp.Compare(x.Method, y.Method), cmp.Compare(x.Unit, y.Unit))
+	})
+	return out
+}
+
+func valuesOf(m kb.Measured) int {
+	n := 0
+	for _, g := range m.Groups {
+		n += g.Count
+	}
+	return n
+}
+
 // tellings asks again with either result of each test that the answer proposes.
 func (b *Book) tellings(q kb.Case, a kb.Answer) []Telling {
 	leaders := a.Fixes[:min(len(a.Fixes), tellingCulprits)]
@@ -113,12 +155,14 @@ func (b *Book) tellings(q kb.Case, a kb.Answer) []Telling {
 
 func (b *Book) casesOfCode(ctx context.Context, key code.Key, v *CodeView) error {
 	byMachine := map[string]map[string][]kb.CaseID{}
+	var all []kb.Case
 	for rec, err := range b.store.Cases(ctx, store.Filter{States: []kb.State{kb.Published}, Keys: []code.Key{key}}) {
 		if err != nil {
 			return fmt.Errorf("code: %w", err)
 		}
 		v.Cases++
 		known := canonical(rec.Case, b.voc)
+		all = append(all, known)
 		if !known.IsEvidence() {
 			v.Open = append(v.Open, hit(rec.Case, 0))
 			continue
@@ -134,6 +178,7 @@ func (b *Book) casesOfCode(ctx context.Context, key code.Key, v *CodeView) error
 			byMachine[name][culprit] = append(byMachine[name][culprit], rec.Case.ID)
 		}
 	}
+	v.Readings = b.readingsOf(all)
 	for name, cures := range byMachine {
 		v.Machines = append(v.Machines, machineShare(name, cures))
 	}

@@ -3,6 +3,7 @@ package casebook
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"ruledout/internal/index"
@@ -78,7 +79,9 @@ func hit(c kb.Case, score float64) Hit {
 		h.Codes = append(h.Codes, e.Code)
 	}
 	for _, f := range c.Cures() {
-		h.Cures = append(h.Cures, string(f.Action)+" "+f.Component)
+		if cure := string(f.Action) + " " + f.Component; !slices.Contains(h.Cures, cure) {
+			h.Cures = append(h.Cures, cure)
+		}
 	}
 	return h
 }
