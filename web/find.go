@@ -40,7 +40,7 @@ func (s *Server) find(r *http.Request) (view, error) {
 	from, _ := strconv.Atoi(r.URL.Query().Get("from")) // anything else is the beginning
 	from = max(0, from)
 	p := findPage{base: base{Title: "Find", Here: "find"}, Query: q, From: from}
-	found, err := s.book.Find(r.Context(), q, casebook.FindOptions{Size: hitsOnPage, From: from})
+	found, err := s.book.Find(r.Context(), q, casebook.FindOptions{Size: hitsOnPage, From: from, Words: true})
 	if err != nil {
 		return view{}, err
 	}

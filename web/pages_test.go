@@ -405,3 +405,24 @@ func TestMarkingKeepsTheText(t *testing.T) {
 		require.Equal(t, "x"+s, text(root))
 	})
 }
+
+// Found words are marked in the hits, and never more than a short piece of text is shown.
+func TestFoundWordsAreMarked(t *testing.T) {
+	found, err := book(t).Find(t.Context(), "strainer", casebook.FindOptions{Size: 20, Words: true})
+	require.NoError(t, err)
+	marked := 0
+	for _, h := range found.Hits {
+		all := ""
+		for _, w := range h.Words {
+			all += w.Text
+			if w.Found {
+				marked++
+				assert.Contains(t, strings.ToLower(w.Text), "strain")
+			}
+		}
+		assert.LessOrEqual(t, len(all), casebook.QuoteLimit)
+	}
+	assert.Positive(t, marked)
+	s := server(t, nil)
+	get(t, s, "/find?q=strainer").holds(t, "<mark>")
+}
