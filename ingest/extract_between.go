@@ -8,7 +8,7 @@ import (
 // isBareQuantity tells whether a name says only what was measured, not of what: "voltage drop", "insulation".
 func isBareQuantity(name string) bool {
 	return slices.Contains([]string{"voltage", "voltage drop", "resistance", "insulation", "isolation", "insulation resistance", "isolation resistance", "current", "current draw", "continuity", "drop", "output", "output voltage", "winding resistance",
-		"capacitance", "supply voltage", "leakage", "leakage current", "signal", "vacuum", "suction", "backlash", "clearance", "gap", "temperature", "flow", "duty", "draw"}, name)
+		"capacitance", "supply voltage", "leakage", "leakage current", "signal", "vacuum", "suction", "backlash", "clearance", "gap", "temperature", "flow", "duty", "draw", "case drain", "case drain flow", "case leakage"}, name)
 }
 
 // quantityOf gives the part that a bare quantity is of: the one after "of", "on", "across", "at", "through", else one named before it in

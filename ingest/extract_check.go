@@ -60,6 +60,9 @@ func isWholeMachine(name string) bool {
 // headKnown tells whether the last word of a name is one of the vocabulary's, or one that names parts.
 func (x *Extractor) headKnown(name string) bool {
 	_, ok := x.component(lastWord(name))
+	if words := strings.Fields(name); !ok && len(words) > 2 {
+		_, ok = x.component(strings.Join(words[len(words)-2:], " ")) // "outdoor heat exchanger"
+	}
 	return ok
 }
 
@@ -170,11 +173,14 @@ func (x *Extractor) stateTests(f *focus, s *sentence, have []*testFound, fixes [
 		if c.kind != told || s.asked || x.inSymptom(s, v) || takenTest(have, v) || takenTest(out, v) || coveredBy(fixes, v.from) {
 			continue
 		}
+		if v.result == kb.Fail && !testing && s.onlyFails(v) {
+			continue
+		}
 		np, gap, ok := x.judged(f, s, c, comps, v)
 		if ok && s.setBy(np, v) {
 			continue
 		}
-		np = s.ownerBefore(comps, np)
+		np = x.withoutBox(s.ownerBefore(comps, np))
 		np = f.complete(np, s)
 		if v.result == kb.Pass && (isUserLamp(np.raw) || s.onlyClears(v)) {
 			continue
@@ -225,6 +231,12 @@ func (x *Extractor) listed(f *focus, s *sentence, c clause, comps []nounPhrase, 
 	return out
 }
 
+// onlyFails tells whether a judgement says no more than that something does not work, which is a complaint unless it was tested.
+func (s *sentence) onlyFails(v verdict) bool {
+	words := s.words(v.from, v.to)
+	return slices.Contains([]string{"packed up", "packed in"}, words)
+}
+
 // setBy tells whether a judgement only says in which state a part was put for another check: "with the chain bent it drops to 3.9 V".
 func (s *sentence) setBy(np nounPhrase, v verdict) bool {
 	if np.from >= len(s.toks) {
@@ -235,6 +247,14 @@ func (s *sentence) setBy(np nounPhrase, v verdict) bool {
 		i--
 	}
 	return i >= 0 && s.toks[i].word == "with" && v.from-np.to <= 1 && v.from >= np.to && !slices.Contains([]string{"missing", "cracked", "corroded", "burnt", "melted"}, s.toks[v.from].word)
+}
+
+// withoutBox gives, for the case that an unknown name puts around a known part ("isolator box", "pump housing"), the part.
+func (x *Extractor) withoutBox(np nounPhrase) nounPhrase {
+	if np.known || !slices.Contains([]string{"box", "housing", "casing", "body", "assembly", "unit", "case", "shell", "enclosure", "block"}, lastWord(np.name)) {
+		return np
+	}
+	return x.knownOf(np, "")
 }
 
 // ownerBefore gives, for "the hose and its connections", the hose.
@@ -301,7 +321,11 @@ func isJoint(raw string) bool {
 // wholeOf gives, for a small piece without a name of its own ("pin", "seat", "nut"), the part spoken of before it, to which it
 // belongs.
 func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPhrase) nounPhrase {
+	if isConnector(np.raw) {
+		return x.plugOf(f, s, comps, np)
+	}
 	if !isPiece(np.raw) {
+		np = x.innerOf(np)
 		if whole, ok := s.holderOf(comps, np); ok && isLimb(np.raw) {
 			np.name, np.known = whole.name, whole.known
 			return np
@@ -323,6 +347,14 @@ func (x *Extractor) wholeOf(f *focus, s *sentence, comps []nounPhrase, np nounPh
 	if whole, ok := nearestBefore(comps, 0, np.from); ok && whole.name != np.name {
 		np.name, np.known = whole.name, whole.known
 		return np
+	}
+	if np.raw == "pin" || np.raw == "terminal" {
+		plug := np
+		plug.name, plug.raw = "plug", "plug"
+		if plug = x.plugOf(f, s, comps, plug); plug.name != "plug" {
+			np.name, np.known = plug.name, plug.known
+			return np
+		}
 	}
 	if f.bad.name != "" && f.badAge <= 2 {
 		np.name, np.known = f.bad.name, f.bad.known
@@ -384,6 +416,9 @@ func (x *Extractor) judged(f *focus, s *sentence, c clause, comps []nounPhrase, 
 		if np.from >= v.to && np.from-v.to <= 1 && np.to <= c.to && v.result == kb.Fail && v.to-v.from == 1 && isDamage(s.toks[v.from].word) {
 			return np, np.from - v.to, true
 		}
+	}
+	if np, ok := x.oneOf(f, s, comps, c, v); ok {
+		return np, 1, true
 	}
 	if v.weak && !s.pronounLeads(c, v) {
 		return nounPhrase{}, 0, false

@@ -107,6 +107,9 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 	}
 	at := x.chainEnd(s, m)
 	objects, end := x.objectsAfter(s, at)
+	if s.toks[m.to-1].word == "by" || at < len(s.toks) && s.toks[at].word == "by" {
+		objects, end = nil, at // "was replaced by our fitter"
+	}
 	if inside := x.objectInside(s, m); len(inside) > 0 {
 		objects, end = inside, m.to
 	}
@@ -137,7 +140,10 @@ func (x *Extractor) actionAt(f *focus, s *sentence, m mention) []*fixFound {
 		if isTool(np) || isConsumable(np.name) || foreignMatter(lastWord(np.raw)) && kb.Action(m.name) != kb.Clean {
 			continue
 		}
-		np = x.wholeOf(f, s, x.components(s), f.complete(np, s))
+		np = f.complete(np, s)
+		if !isConnector(np.raw) {
+			np = x.wholeOf(f, s, x.components(s), np)
+		}
 		if whole, ok := x.takenApart(s, m.from); ok && !np.known && kb.Action(m.name) == kb.Repair {
 			np.name, np.known = whole.name, whole.known
 		}
@@ -231,6 +237,9 @@ func (x *Extractor) clearsPart(f *focus, s *sentence, m mention) bool {
 		return f.bad.name != "" && f.badAge == 0 && f.blocked || f.littered.name != "" && f.litterAge <= 1
 	}
 	objects, _ := x.objectsAfter(s, m.to)
+	if len(objects) > 0 && objects[0].from > m.to && !isDeterminer(s.toks[m.to].word) || len(objects) > 0 && objects[0].from == m.to && m.from+1 == m.to && s.toks[m.to].word == objects[0].name {
+		return false
+	}
 	return len(objects) > 0 && objects[0].known && !foreignMatter(objects[0].raw) && !foreignMatter(lastWord(objects[0].name)) && objects[0].name != "foreign object"
 }
 
@@ -402,6 +411,12 @@ func (x *Extractor) wasDone(s *sentence, c clause, m mention) bool {
 	if len(before) > 0 {
 		prev = before[len(before)-1]
 	}
+	if (prev == "it" || prev == "she") && slices.Contains([]string{"drained", "emptied", "filled", "charged", "primed", "bled", "cleaned", "cleared"}, verb) && m.to-m.from == 1 {
+		return false // what the machine did
+	}
+	if slices.Contains([]string{"soldered", "sealed", "crimped", "sleeved", "taped", "welded"}, verb) && m.to < len(s.toks) && isJoiningWord(s.toks[m.to].word) && slices.ContainsFunc(s.toks[max(m.from-5, 0):m.from], func(t token) bool { return t.word == "with" || t.word == "and" }) {
+		return false // "repaired it with soldered joints and sealed sleeves"
+	}
 	if verb == "welded" && slices.Contains([]string{"was", "were", "is", "are", "had"}, prev) {
 		return false // what was found: "the contacts were welded"
 	}
@@ -415,6 +430,11 @@ func (x *Extractor) wasDone(s *sentence, c clause, m mention) bool {
 		return prev != "be" && prev != "get" && prev != "being"
 	}
 	return x.baseDone(s, m, before, prev)
+}
+
+// isJoiningWord tells whether a word in the singular names a joint or what one joins with.
+func isJoiningWord(word string) bool {
+	return word == "joint" || word == "connection" || isMaterial(word)
 }
 
 // verbAt gives the verb at token i in small letters; of "re-attached" the second half, which shows its form.

@@ -40,6 +40,19 @@ func (s *sentence) idles(at int) bool {
 	return false
 }
 
+// suddenly tells whether a reading is what came of taking a part out: "pulled the sensor and bam, 5 V".
+func (s *sentence) suddenly(q measured) bool {
+	jump := slices.ContainsFunc(s.toks[max(q.from-4, 0):min(q.to+1, len(s.toks))], func(t token) bool {
+		return slices.Contains([]string{"bam", "bang", "boom", "suddenly", "instantly", "jumped", "returned", "immediately", "presto", "hey"}, t.word)
+	})
+	for i := range s.toks[:q.from] {
+		if jump && s.isolatingVerb(i) {
+			return true
+		}
+	}
+	return false
+}
+
 // contrasts tells whether what follows a reading sets it against what it should be, without a figure: "31 ohms where a good one
 // reads megohms", "0 V when it should be pulling in", "12k instead of 5k".
 func (s *sentence) contrasts(at int) bool {
@@ -82,6 +95,9 @@ func tradeLimit(s *sentence, q measured, np nounPhrase) kb.Result {
 		return passIf(value > 50 && value < 70) // two ends of 120 ohm in parallel, ISO 11898-2
 	case (strings.Contains(name, "parasitic") || strings.Contains(name, "drain") && unit == "A") && value < 5:
 		return passIf(value <= 0.05)
+	}
+	if unit == "V" && (name == "charging voltage" || strings.HasSuffix(name, "alternator")) && value > 8 && value < 36 {
+		return passIf(value >= 13.2 && value <= 15.2 || value >= 26.4 && value <= 30.4) // of a system of 12 or 24 V, common practice of the trade
 	}
 	insulation := slices.ContainsFunc(near, func(t token) bool {
 		return slices.Contains([]string{"insulation", "isolation", "megger", "meggered", "riso"}, t.word)

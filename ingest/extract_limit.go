@@ -15,7 +15,7 @@ func isLimit(s *sentence, m measured, afterReading bool) bool {
 		if c.kind != termCue || c.name != cueLimit {
 			continue
 		}
-		before := c.to <= m.from && m.from-c.to <= 5 && !crosses(s, c.to, m.from) && !slices.ContainsFunc(s.toks[c.to:max(c.to, m.from)], token.hasDigit)
+		before := c.to <= m.from && m.from-c.to <= 5 && !crosses(s, c.to, m.from) && (isMarking(s.toks[c.from].word) || !slices.ContainsFunc(s.toks[c.to:max(c.to, m.from)], token.hasDigit))
 		after := c.from >= m.to && c.from-m.to <= 2 && !s.toks[m.to].mark && isLimitWord(s.toks[c.to-1].word)
 		if before || after {
 			return true
@@ -23,6 +23,26 @@ func isLimit(s *sentence, m measured, afterReading bool) bool {
 	}
 	inBrackets := m.from > 0 && s.toks[m.from-1].raw == "(" && m.Upper != nil
 	return inBrackets && afterReading
+}
+
+// isMarking tells whether a word says what is written on a part, which may be several figures.
+func isMarking(word string) bool {
+	return slices.Contains([]string{"marked", "stamped", "rated", "labelled", "labeled"}, word)
+}
+
+// nothingAllowed tells whether a sentence says that a reading should be nothing: "supposed to be next to nothing", "should be zero".
+func (s *sentence) nothingAllowed() bool {
+	for _, c := range s.mentions {
+		if c.kind != termCue || c.name != cueLimit {
+			continue
+		}
+		for i := c.to; i < min(c.to+4, len(s.toks)) && !s.toks[i].mark; i++ {
+			if slices.Contains([]string{"nothing", "zero", "nil", "none", "nought"}, s.toks[i].word) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // isLimitWord tells whether a word after a quantity makes it a limit: "250 is needed", "40 at most".
@@ -53,7 +73,7 @@ func (x *Extractor) limitFor(all []measured, i int, s, next *sentence) *kb.Limit
 	}
 	if next != nil && next.post == s.post && next.start-s.end < 4 && len(next.toks) < 14 && !next.asked {
 		if c := next.cueIn(cueLimit, 0, min(4, len(next.toks))); c >= 0 {
-			return wordLimit(next, 0, unit)
+			return rangeHolding(next, unit, all[i].Value, wordLimit(next, 0, unit))
 		}
 	}
 	return nil
@@ -85,6 +105,23 @@ func wordLimit(s *sentence, at int, unit string) *kb.Limit {
 		}
 	}
 	return nil
+}
+
+// rangeHolding gives, where a sentence states several ranges in a row ("manual says 12-16 and 27-34"), the one that holds the value;
+// otherwise what was read of it.
+func rangeHolding(s *sentence, unit string, value float64, otherwise *kb.Limit) *kb.Limit {
+	ranges := 0
+	for _, m := range rangeForm.FindAllStringSubmatch(s.text[s.start:s.end], -1) {
+		low, okLow := parseNumber(m[2])
+		high, okHigh := parseNumber(m[3])
+		if m[3] == "" || !okLow || !okHigh || high <= low {
+			continue
+		}
+		if ranges++; value >= low && value <= high {
+			return &kb.Limit{Low: &low, High: &high, Unit: unit}
+		}
+	}
+	return otherwise
 }
 
 // limitText reads "over 500", "53-61", "40 at most" as a limit.

@@ -277,7 +277,11 @@ func (x *Extractor) kindNear(s *sentence, from, to int) bool {
 
 // yearAfter finds the year of make within a few words after the name.
 func (x *Extractor) yearAfter(s *sentence, at int) int {
+	told := slices.ContainsFunc(s.toks[:min(at, len(s.toks))], func(t token) bool { return t.word == "had" || t.word == "did" || t.word == "saw" })
 	for i := at; i < min(at+14, len(s.toks)); i++ {
+		if told && i > 0 && (s.toks[i-1].word == "in" || s.toks[i-1].word == "since") && yearOf(s, i) != 0 {
+			return 0 // when it happened
+		}
 		if y := yearOf(s, i); y != 0 && len(s.toks[i].raw) == 4 && (i-at < 5 || s.has2(i+1, "build", "model", "plate", "reg", "vintage", "built", "registered") || slices.Contains([]string{"in", "from", "of", "year", "about", "built", "new", "early", "late", "since", "bought", "installed", "commissioned", "fitted", "registered", "spring",
 			"summer", "autumn", "winter", "fall", "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december"}, s.toks[i-1].word)) {
 			return y

@@ -92,6 +92,9 @@ func (s *sentence) sharedNumbers(unit string, have []quantity.Found) []quantity.
 		if countsThings(s.text[end:s.end]) && !s.joinsQuantity(i, have) || labelsNumber(s, i) || len(t.word) == 4 && !strings.Contains(t.word, ".") && unit != "bar" && unit != "kPa" {
 			continue
 		}
+		if s.inRange(i) {
+			continue
+		}
 		if !strings.Contains(t.word, ".") && !s.readingLead(i) && !s.joinsQuantity(i, have) {
 			continue
 		}
@@ -104,6 +107,14 @@ func (s *sentence) sharedNumbers(unit string, have []quantity.Found) []quantity.
 		}
 	}
 	return out
+}
+
+// inRange tells whether the number at token i is one end of a range, which states a limit: "4.75 to 5.25".
+func (s *sentence) inRange(i int) bool {
+	dash := func(t token) bool { return t.word == "to" || t.mark && (t.raw == "-" || t.raw == "–") }
+	after := i+2 < len(s.toks) && dash(s.toks[i+1]) && s.toks[i+2].hasDigit()
+	before := i >= 2 && dash(s.toks[i-1]) && s.toks[i-2].hasDigit() && !(i >= 3 && s.toks[i-3].word == "from")
+	return after && !(i >= 1 && s.toks[i-1].word == "from") || before
 }
 
 // joinsQuantity tells whether the number at token i is joined to a quantity right after it: "0.6 and 0.7 ohm", "1.1 / 1.1 / 1.2 ohm".

@@ -343,7 +343,7 @@ func isTool(np nounPhrase) bool {
 		return true
 	}
 	switch words[len(words)-1] {
-	case "meter", "ohmmeter", "multimeter", "tester", "scope", "oscilloscope", "tool", "scanner", "scan", "reader", "torch", "megger", "clamp", "code", "card", "camera", "smoke", "towel",
+	case "meter", "ohmmeter", "multimeter", "tester", "scope", "oscilloscope", "tool", "scanner", "scan", "reader", "torch", "megger", "clamp", "gun", "code", "card", "camera", "smoke", "towel",
 		"title", "post", "picture", "photo", "question", "video", "lot", "thing", "job", "work", "it", "stuff", "mile", "money", "bill", "dashboard", "page", "thread", "forum", "name", "answer",
 		"reply", "test", "time", "house", "day", "fault", "problem", "error", "noise", "leak", "way", "bit", "gallon", "quart", "litre", "liter", "pint", "warranty", "car", "vehicle",
 		"truck", "bike", "machine", "sort":

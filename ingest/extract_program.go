@@ -19,7 +19,7 @@ func (x *Extractor) programmed(f *focus, s *sentence, have []*fixFound) []*fixFo
 			continue
 		}
 		c := s.clauseAt(from)
-		if c.kind != told && !(c.kind == advised && s.neededAndDone(from)) || !s.programDone(c, from, to) || keptAt(slices.DeleteFunc(slices.Clone(have), func(fx *fixFound) bool { return fx.action == kb.Replace }), from) {
+		if c.kind != told && !(c.kind == advised && s.neededAndDone(from)) || !s.programDone(c, from, to) || keptAt(slices.DeleteFunc(slices.Clone(have), func(fx *fixFound) bool { return fx.action == kb.Replace || fx.action == kb.Reprogram }), from) {
 			continue
 		}
 		np := x.programmedPart(f, s, from, to)
@@ -40,6 +40,9 @@ func (s *sentence) programNoun(i int) (from, to int) {
 	case (w == "factory" || w == "hard" || w == "master" || w == "parameter") && next == "reset":
 		return i, i + 2
 	case w == "software" || w == "firmware":
+		if i > 0 && s.toks[i-1].word == "new" {
+			return i - 1, i + 1
+		}
 		if slices.ContainsFunc(s.toks[max(i-3, 0):i], func(t token) bool {
 			return slices.Contains([]string{"new", "latest", "newer", "newest", "updated", "update", "current", "reloaded", "loaded", "reinstalled", "installed"}, t.word)
 		}) {
@@ -60,7 +63,7 @@ func (s *sentence) programDone(c clause, from, to int) bool {
 		return slices.Contains([]string{"did", "done", "got", "had", "gave", "given", "performed", "carried", "ran", "loaded", "installed", "uploaded", "put", "made", "received", "applied", "updated", "flashed", "upgraded", "reloaded", "reinstalled", "forced", "pushed",
 			"after", "following"}, t.word)
 	})
-	return did || s.effectAfter(to)
+	return did || s.effectAfter(to) || s.cureIs(from)
 }
 
 // neededAndDone tells whether a sentence goes from what was needed to its being done: "it needed a software update, done".
@@ -75,6 +78,11 @@ func (x *Extractor) programmedPart(f *focus, s *sentence, from, to int) nounPhra
 	comps := slices.DeleteFunc(x.components(s), func(np nounPhrase) bool {
 		return np.from < to && from < np.to || isTool(np) || strings.Contains(np.raw, "software")
 	})
+	if to < len(s.toks) && slices.Contains([]string{"in", "into", "on", "of", "for", "to"}, s.toks[to].word) {
+		if np, ok := x.unknownPhrase(s, to+1, len(s.toks)); ok && np.known {
+			return np
+		}
+	}
 	for _, np := range comps {
 		if np.from >= to && np.from-to <= 5 && s.prepositionBefore(np.from, "on", "of", "for", "to", "in", "into", "onto") > 0 {
 			return np
@@ -83,6 +91,11 @@ func (x *Extractor) programmedPart(f *focus, s *sentence, from, to int) nounPhra
 	if to < len(s.toks) && (s.toks[to].word == "of" || s.toks[to].word == "on" || s.toks[to].word == "for") {
 		if np, ok := x.unknownPhrase(s, to+1, len(s.toks)); ok {
 			return np
+		}
+	}
+	if from > 0 && !s.toks[from-1].mark {
+		if name, known := x.component(s.toks[from-1].word + " controller"); known && !x.stops[s.toks[from-1].word] {
+			return nounPhrase{from: from - 1, to: to, name: name, known: true} // "the gearbox software"
 		}
 	}
 	for _, np := range comps {

@@ -31,6 +31,8 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		}
 		np = x.knownOf(np, q.Unit)
 		np = f.complete(measuredName(x.ownerOf(gaugeOf(np, q)), q), s)
+		np = x.chargingOf(s, x.innerOf(np), q)
+		np = f.ofIts(np, s)
 		f.noteReading(q.Unit, np)
 		limit := len(s.toks)
 		if i+1 < len(all) && !all[i+1].limit {
@@ -44,6 +46,9 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		t.from, t.to = min(q.from, np.from), max(q.to, min(np.to, len(s.toks)))
 		result, end := x.judge(s, next, t.from, t.to, limit)
 		t.result = result
+		if q.Value != 0 && s.nothingAllowed() {
+			t.result = passIf(q.Unit == "V" && q.Value <= 0.2)
+		}
 		if lim := x.limitFor(all, i, s, next); lim != nil {
 			t.result = conform(t.reading, lim, t.result)
 			t.limited = true
@@ -54,8 +59,13 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 		if t.result == "" && q.Bound == quantity.Open {
 			t.result = kb.Fail // no path where one is measured for; a switch that should be open is said to be so
 		}
-		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to) || s.fellTo(np, q) || q.Unit == "V" && s.idles(q.to)) {
+		if t.result == "" && (s.onlyBefore(c, q.from) || s.contrasts(q.to) || s.fellTo(np, q) || q.Unit == "V" && s.idles(q.to) || s.suddenly(q)) {
 			t.result = kb.Fail
+		}
+		if t.result == "" {
+			if lim := f.askedLimit(q, np.name); lim != nil {
+				t.result = conform(t.reading, lim, "")
+			}
 		}
 		if t.result == "" {
 			t.result = tradeLimit(s, q, np)
@@ -75,7 +85,7 @@ func (x *Extractor) readingTests(f *focus, s, next *sentence) []*testFound {
 // is of the motor; resistance measured along "sensor wires" is of their wiring.
 func (x *Extractor) knownOf(np nounPhrase, unit string) nounPhrase {
 	head := lastWord(np.name)
-	if np.known || isQuantityWord(head) || head == "supply" {
+	if np.known || isQuantityWord(head) || head == "supply" || unit == "" && isConnector(head) {
 		return np
 	}
 	if words := strings.Fields(np.name); len(words) > 1 && (head == "wire" || head == "lead") && strings.HasSuffix(unit, "ohm") {
@@ -122,7 +132,10 @@ func (x *Extractor) measuredIn(f *focus, s *sentence) []measured {
 		m.limit = isLimit(s, m, len(out) > 0)
 		out = append(out, m)
 	}
-	return out
+	all := slices.Clone(out)
+	return slices.DeleteFunc(out, func(m measured) bool {
+		return isFormer(s, all, slices.IndexFunc(all, func(o measured) bool { return o.from == m.from }))
+	})
 }
 
 func tokenAt(s *sentence, at int) int {
@@ -153,6 +166,8 @@ func isMeter(q quantity.Found) bool {
 
 var meterWords = regexp.MustCompile(`\b(ohm|ohms|meter|multimeter|continuity|circuit|resistance|line|coil|winding|sensor|measured|loop|section|thermistor|probe|resistor|pot|potentiometer|element|solenoid|injector|wire|wiring|pin)\b`)
 
+var spreadOpen = regexp.MustCompile(`\b(spread|bent|wide|propped|held|stuck|left|half|fully|pushed|wedged|jammed|forced|pried|prised|swung|splayed|opened) $`)
+
 // openReadings gives open circuits where the words around speak of a meter or a circuit.
 func openReadings(s *sentence, text string) []quantity.Found {
 	lower := strings.ToLower(text)
@@ -163,6 +178,9 @@ func openReadings(s *sentence, text string) []quantity.Found {
 	for _, q := range quantity.FindOpen(text) {
 		word := strings.ToLower(text[q.Start:q.End])
 		rest := strings.TrimLeft(strings.ToLower(text[q.End:]), " ")
+		if word == "open" && q.Start > 0 && spreadOpen.MatchString(strings.ToLower(text[:q.Start])) {
+			continue // a shape or position, no circuit
+		}
 		if word == "open" && !strings.HasPrefix(rest, "line") && !endsStatement(rest) {
 			continue
 		}
@@ -212,6 +230,9 @@ func isCondition(s *sentence, m measured) bool {
 	case "on":
 		return m.Unit == "V" && slices.Contains([]float64{12, 24, 48, 110, 115, 120, 230, 240, 400}, m.Value)
 	case "at":
+		if m.Unit == "uA" || strings.HasSuffix(m.Unit, "ohm") {
+			return false // nobody sets those
+		}
 		if before == "set" || before == "rated" || before == "adjusted" {
 			return false // a limit
 		}
@@ -224,8 +245,10 @@ func isCondition(s *sentence, m measured) bool {
 			before = s.toks[m.from-3].word
 		}
 		return slices.Contains([]string{"torqued", "set", "charged", "tightened", "wound", "pumped", "heated", "warmed", "turned", "blown", "pressurised", "pressurized", "inflated", "cranked", "raised", "revved", "wind", "filled", "topped", "torque", "tighten", "pump", "heat", "inflate"}, before)
-	case "torqued", "within", "about", "every":
-		return prev == "torqued" || prev == "within"
+	case "within":
+		return m.Unit == "°C" || m.Unit == "%" || m.Unit == "mm" // "within 8 mV of each other" tells how even they are
+	case "torqued":
+		return true
 	}
 	return false
 }

@@ -14,7 +14,7 @@ func (x *Extractor) findings(f *focus, s, next *sentence, have []*testFound, fix
 		return nil
 	}
 	var out []*testFound
-	for _, read := range []func(*focus, *sentence, *sentence) []*testFound{x.checkedThenSaid, x.bareVerdicts, x.flawsIn, x.flawsOf, x.untold, x.tooParts, x.blownThrough, x.supplies, x.continuities, x.driven, x.ruledOut, x.disturbed, x.inAndOut} {
+	for _, read := range []func(*focus, *sentence, *sentence) []*testFound{x.checkedThenSaid, x.bareVerdicts, x.flawsIn, x.flawsOf, x.untold, x.tooParts, x.blownThrough, x.ranOut, x.supplies, x.continuities, x.driven, x.ruledOut, x.disturbed, x.inAndOut} {
 		for _, t := range read(f, s, next) {
 			if x.findingStands(s, t, have, fixes) && x.findingStands(s, t, out, nil) {
 				out = append(out, t)
@@ -321,7 +321,7 @@ func (x *Extractor) bareVerdicts(f *focus, s, _ *sentence) []*testFound {
 			continue
 		}
 		for _, part := range list {
-			out = append(out, x.finding(s, f.complete(part, s), part.from, v.to, v.result, "visual inspection"))
+			out = append(out, x.finding(s, x.wholeOf(f, s, parts, f.complete(part, s)), part.from, v.to, v.result, "visual inspection"))
 		}
 	}
 	return out

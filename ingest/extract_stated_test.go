@@ -51,7 +51,7 @@ func TestReadingsAsPeopleWriteThem(t *testing.T) {
 func TestStatesAsPeopleWriteThem(t *testing.T) {
 	for _, c := range []struct{ words, want string }{
 		{"There was a split in the boost hose.", "boost hose=fail"},
-		{"The wiper motor plug was full of water.", "wiper motor plug=fail"},
+		{"The wiper motor plug was full of water.", "wiper motor connector=fail"},
 		{"The exhaust manifold has a crack.", "exhaust manifold=fail"},
 		{"Found water inside the blower motor.", "blower motor=fail"},
 		{"The hose has no cracks.", "hose=pass"},
@@ -66,7 +66,7 @@ func TestStatesAsPeopleWriteThem(t *testing.T) {
 		{"The tank pickup screen was covered in slime.", "pickup screen=fail"},
 		{"Could not tell whether the pump was priming.", "pump=inconclusive"},
 		{"You can see a crack in the fan shroud.", "fan shroud=fail"},
-		{"Got hold of the loom and waggled it: the meter went open.", "loom=fail"},
+		{"Got hold of the loom and waggled it: the meter went open.", "wiring harness=fail"},
 	} {
 		assert.Equal(t, c.want, readings(said(t, c.words)), c.words)
 	}

@@ -18,6 +18,13 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 	if np, ok := x.groundBetween(s, m); ok {
 		return np, true
 	}
+	if np, ok := x.labelled(s, m); ok {
+		f.recent = append(f.recent, np)
+		return np, true
+	}
+	if np, ok := x.eachTo(f, s, m); ok {
+		return np, true
+	}
 	np, ok := x.readOfPart(f, s, m)
 	if ok && isBareQuantity(np.name) {
 		if part, found := x.quantityOf(s, np, m); found {
@@ -30,10 +37,10 @@ func (x *Extractor) readOf(f *focus, s *sentence, m measured) (nounPhrase, bool)
 // readOfPart gives what the words around a reading name.
 func (x *Extractor) readOfPart(f *focus, s *sentence, m measured) (nounPhrase, bool) {
 	comps := slices.DeleteFunc(x.components(s), func(np nounPhrase) bool {
-		return isConsumable(np.name) || isTool(np) || showsReadings(np.raw) || isRating(np.raw) || s.isReference(np) || s.heldBy(np) || isElectric(m.Unit) && carriesNoCurrent(np)
+		return isConsumable(np.name) || isTool(np) || showsReadings(np.raw) || isRating(np.raw) || s.isReference(np) || s.heldBy(np) || s.setState(np) || isElectric(m.Unit) && carriesNoCurrent(np) || methodByUnit(m.Unit) == "pressure" && carriesNoPressure(np)
 	})
 	c := s.clauseAt(m.from)
-	if np, ok := s.concluded(comps, c); ok {
+	if np, ok := s.concluded(x.partsOrGauges(s), c); ok {
 		return np, true
 	}
 	if first := s.toks[c.from]; c.from > 0 && first.mark && (first.raw == ":" || first.raw == "=" || first.raw == "(") {
@@ -91,8 +98,14 @@ func (x *Extractor) readOfPart(f *focus, s *sentence, m measured) (nounPhrase, b
 	if np, ok := x.pressureHere(m); ok {
 		return np, true
 	}
+	if np, ok := f.answers(m); ok {
+		return np, true
+	}
 	np, ok := f.last()
-	ok = ok && !(isElectric(m.Unit) && carriesNoCurrent(np))
+	if again, found := f.readIn(m.Unit); found && methodByUnit(m.Unit) == "pressure" && (!ok || carriesNoPressure(np)) {
+		np, ok = again, true
+	}
+	ok = ok && !(isElectric(m.Unit) && carriesNoCurrent(np)) && !(methodByUnit(m.Unit) == "pressure" && carriesNoPressure(np))
 	np.from, np.to, np.guess = m.from, m.to, true
 	return np, ok
 }
@@ -113,6 +126,11 @@ func isElectric(unit string) bool {
 // carriesNoCurrent tells whether a name is of something on which no electrical reading is taken.
 func carriesNoCurrent(np nounPhrase) bool {
 	return slices.Contains([]string{"fluid", "oil", "coolant", "fuel", "tank", "hose", "pipe", "filter", "belt", "gasket", "seal", "radiator", "reservoir", "impeller", "shield", "tyre", "tire", "piston", "pulley", "wheel", "windscreen", "window", "door", "bolt", "bearing", "rim", "tooth", "tray", "hull", "cap"}, lastWord(np.name))
+}
+
+// carriesNoPressure tells whether a name is of something on which no pressure is read.
+func carriesNoPressure(np nounPhrase) bool {
+	return slices.Contains([]string{"window", "windscreen", "lead", "cable", "wire", "wiring", "harness", "loom", "fuse", "relay", "bracket", "door", "seat", "plug", "connector", "battery", "ecu", "module", "lamp", "light", "motor", "coil", "bolt"}, lastWord(np.name))
 }
 
 // isReference tells whether a name only says against what was measured: "to earth", "to the casing".
@@ -199,7 +217,7 @@ func gaugeOf(np nounPhrase, m measured) nounPhrase {
 // measuredName names what was read where the part's own word says less: the pressure in a rail or line, a capacitor called a cap.
 func measuredName(np nounPhrase, m measured) nounPhrase {
 	switch head := lastWord(np.raw); {
-	case methodByUnit(m.Unit) == "pressure" && slices.Contains([]string{"rail", "line", "manifold"}, head):
+	case methodByUnit(m.Unit) == "pressure" && slices.Contains([]string{"rail", "line", "manifold", "filter", "hose", "pipe", "gallery", "circuit"}, head):
 		np.name, np.known = np.name+" pressure", false
 	case (m.Unit == "km/h" || m.Unit == "mph") && head == "wheel":
 		np.name, np.known = np.name+" speed", false
@@ -255,6 +273,13 @@ func (s *sentence) concluded(comps []nounPhrase, c clause) (nounPhrase, bool) {
 	return nounPhrase{}, false
 }
 
+// partsOrGauges gives the parts of a sentence and the gauges of the machine, which a comparison can clear.
+func (x *Extractor) partsOrGauges(s *sentence) []nounPhrase {
+	return slices.DeleteFunc(x.components(s), func(np nounPhrase) bool {
+		return isConsumable(np.name) || isTool(np) && np.raw != "gauge" || isRating(np.raw)
+	})
+}
+
 // showsReadings tells whether a name is of what a reading was seen on, not of what it was taken of.
 func showsReadings(raw string) bool {
 	words := strings.Fields(raw)
@@ -300,6 +325,9 @@ func (x *Extractor) quantityPhrase(s *sentence, from, to int) (nounPhrase, bool)
 func (x *Extractor) subjectOf(s *sentence, c clause, m measured) (nounPhrase, bool) {
 	first := skipMarks(s, c.from)
 	np, ok := x.unknownPhrase(s, first, m.from)
+	if ok && isNoName(np.raw) {
+		return nounPhrase{}, false
+	}
 	if !ok || np.to >= m.from || np.from > first+2 || !slices.Contains([]string{"read", "reads", "was", "is", "measured", "measures", "showed", "shows", "were", "are", "at", ":", "="}, s.toks[np.to].word) {
 		return nounPhrase{}, false
 	}
@@ -307,6 +335,17 @@ func (x *Extractor) subjectOf(s *sentence, c clause, m measured) (nounPhrase, bo
 		return nounPhrase{}, false
 	}
 	return np, true
+}
+
+// isNoName tells whether the words at the beginning of a statement cannot name what was read: a condition, a pronoun, letters.
+func isNoName(raw string) bool {
+	words := strings.Fields(raw)
+	if len(words) == 0 || !slices.ContainsFunc(words, func(w string) bool { return len(w) > 3 }) {
+		return true
+	}
+	return len(words) == 1 && slices.Contains([]string{"mine", "ours", "yours", "warm", "cold", "idle", "idling", "running", "standing", "working", "flashed", "loaded", "unloaded", "open", "closed", "before", "after", "rest", "total", "actual", "result",
+		"reading", "value", "book", "spec", "meter", "gauge", "tester", "cranking", "charging", "start", "stopped", "parked", "normal", "maximum", "minimum", "average", "half", "somebody", "someone", "nobody", "everybody", "weather", "ambient"}, raw) ||
+		isPast(words[0]) && len(words) == 1
 }
 
 func (x *Extractor) inName(t token) bool {
@@ -325,7 +364,7 @@ func (x *Extractor) labelPhrase(s *sentence, m measured) (nounPhrase, bool) {
 		return nounPhrase{}, false
 	}
 	np, ok := x.unknownPhrase(s, skipMarks(s, 0), m.from)
-	return np, ok && (s.place == RegionItem || s.place == RegionCell)
+	return np, ok && !isNoName(np.raw) && (s.place == RegionItem || s.place == RegionCell)
 }
 
 func prepositionIn(s *sentence, from, to int) bool {

@@ -87,10 +87,12 @@ func (s *sentence) isolatingVerb(i int) bool {
 		return true
 	case "pulled", "pulling":
 		return slices.ContainsFunc(s.toks[i:min(i+6, len(s.toks))], func(t token) bool {
-			return slices.Contains([]string{"plug", "connector", "sensor", "fuse", "wire", "lead", "maf", "relay", "coil", "injector"}, t.word)
+			return slices.Contains([]string{"plug", "connector", "sensor", "fuse", "wire", "lead"}, t.word)
 		}) || s.pullsSensor(i)
 	case "clamped", "blocked", "pinched":
 		return i+1 < len(s.toks) && s.toks[i+1].word == "off"
+	case "off", "loose", "out", "removed", "blanked", "open":
+		return slices.ContainsFunc(s.toks[max(i-5, 0):i], func(t token) bool { return t.word == "with" })
 	}
 	return false
 }

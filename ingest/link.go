@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"slices"
+	"strings"
 
 	"ruledout/kb"
 )
@@ -54,6 +55,7 @@ func (x *Extractor) lineOf(r *reading, p *person) *line {
 		}
 		if i > p.told && s.post != p.sents[i-1].post {
 			f.newPost(x.saidBetween(r, p.sents[i-1].post, s.post))
+			f.wanted = x.wantedBetween(r, p, p.sents[i-1].post, s.post)
 		}
 		fixes := x.fixesIn(f, s, i)
 		tests := x.testsIn(f, s, next, i, fixes)
@@ -62,6 +64,10 @@ func (x *Extractor) lineOf(r *reading, p *person) *line {
 		events := unspent(append(slices.Clone(spent), tests...), s, x.eventsIn(f, s, i, comps))
 		if e, ok := l.answered(i); ok {
 			events = append([]event{e}, events...)
+		}
+		if l.cured != nil && s.reproduces(events) {
+			l.reproduced(event{class: cueBack, sent: s, index: i, from: 0, to: len(s.toks)})
+			fixes, events = nil, nil
 		}
 		spent = tests
 		f.note(comps)
@@ -339,7 +345,7 @@ func (l *line) stillAsks(e event) bool {
 		return false
 	}
 	last := l.p.sents[len(l.p.sents)-1].post
-	asks, update := l.r.title.asked && !l.r.solved || l.r.thread.Kind == KindThread && len(l.r.people) > 1 && last == first && !l.r.solved, false
+	asks, update := l.r.title.asked && !l.r.solved || l.r.thread.Kind == KindThread && len(l.r.people) > 1 && last == first && !l.r.solved && !l.tellsOnly(first), false
 	for i, s := range l.p.sents {
 		if s.post != first {
 			continue
@@ -349,6 +355,18 @@ func (l *line) stillAsks(e event) bool {
 		update = update || i <= e.index && i > l.p.told && (w == "update" || w == "edit" || w == "solved" || w == "fixed" || w == "updated")
 	}
 	return asks && !update && !outright(e)
+}
+
+// tellsOnly tells whether a post tells a story that ends well some time ago, and asks nothing.
+func (l *line) tellsOnly(post int) bool {
+	past := slices.ContainsFunc(l.p.sents, func(s *sentence) bool {
+		return s.post == post && spanOf(s) != nil && positive(s) && slices.ContainsFunc(s.toks, func(t token) bool { return t.word == "ago" || t.word == "since" || t.word == "later" })
+	})
+	return past && !slices.ContainsFunc(l.p.sents, func(s *sentence) bool {
+		return s.post == post && (s.asked || slices.ContainsFunc(s.toks, func(t token) bool {
+			return slices.Contains([]string{"help", "idea", "suggestion", "advice", "thought", "wondering", "anyone", "anybody", "stuck", "clue", "where", "input", "pointer"}, t.word)
+		}))
+	})
 }
 
 // outright tells whether a phrase says plainly that the fault is cured.
@@ -400,8 +418,8 @@ func (l *line) takePartial(e event) {
 
 // takeFixed ties a cure to the fixes done last. Without any that wait, it confirms the last ones.
 func (l *line) takeFixed(e event) {
-	if turnsBad(e) {
-		return
+	if turnsBad(e) || e.sent.toks[e.from].word == "still" && e.sent.has(cueNoChange, 0, e.from) {
+		return // "no change, it still works but ..."
 	}
 	fixes := l.near(e, 6)
 	if len(fixes) == 0 && len(l.group) > 0 && (l.back == nil || l.back.index < l.group[len(l.group)-1].index) {
@@ -450,7 +468,7 @@ func (l *line) takeSpan(e event) {
 		return
 	}
 	if e.index == last.index {
-		parted := e.from > last.to && slices.ContainsFunc(e.sent.toks[last.to:e.from], func(t token) bool { return t.mark })
+		parted := e.from > last.to && slices.ContainsFunc(e.sent.toks[last.to:e.from], func(t token) bool { return t.mark || t.word == "and" })
 		lasting := slices.ContainsFunc(e.sent.toks[e.from:], func(t token) bool {
 			return slices.Contains([]string{"ago", "now", "since", "far", "later", "until", "on", "been"}, t.word)
 		})
@@ -488,6 +506,21 @@ func (l *line) takeBack(e event) {
 		l.settleGroup(slices.Clone(l.group), kb.Returned, e)
 		l.back = &e
 	}
+}
+
+// reproduces tells whether a sentence says that the fault came back when the old part was put in, or the new one taken out, on purpose.
+func (s *sentence) reproduces(events []event) bool {
+	out := s.has(cueReproduce, 0, len(s.toks))
+	for i, t := range s.toks {
+		undone := slices.Contains([]string{"unplugged", "disconnected", "swapped", "refitted", "removed"}, strings.ToLower(t.raw))
+		redone := slices.ContainsFunc(s.toks[i:], func(t token) bool {
+			return slices.Contains([]string{"plugged", "reconnected", "refitted", "old", "original"}, t.word)
+		})
+		out = out || undone && redone && i < 4
+	}
+	again := slices.ContainsFunc(events, func(e event) bool { return e.class == cueBack || e.class == cueNoChange }) ||
+		slices.ContainsFunc(s.toks, func(t token) bool { return t.word == "again" || t.word == "returned" })
+	return out && again && !s.asked
 }
 
 // reproduced takes a fault that the writer brought back on purpose for what it is: a test that proves the cure.

@@ -42,7 +42,7 @@ func (l *line) dropRetold() {
 	for _, fx := range l.fixes {
 		if !slices.ContainsFunc(keep, func(o *fixFound) bool {
 			again := fx.outcome == kb.Fixed || (fx.outcome == "" || fx.outcome == kb.UnknownOutcome) && fx.index-o.index <= 2
-			return o.comp == fx.comp && o.action == fx.action && o.outcome == kb.Fixed && again && o.sent.post == fx.sent.post
+			return o.comp == fx.comp && o.action == fx.action && o.outcome == kb.Fixed && again && (o.sent.post == fx.sent.post || fx.outcome == kb.Fixed)
 		}) {
 			keep = append(keep, fx)
 		}

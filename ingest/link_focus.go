@@ -10,6 +10,9 @@ import (
 type focus struct {
 	recent     []nounPhrase          // newest last
 	heard      []nounPhrase          // what other people spoke of since the person's last post, while their own post has named nothing
+	wanted     []wanted              // what other people asked to have measured since the person's last post
+	measured   nounPhrase            // the device of the post that was read last with a meter
+	here       []string              // units in which something was read in the post
 	units      map[string]nounPhrase // what was last read in a unit
 	unit       string                // of the last reading
 	bad        nounPhrase            // what a check found bad last
@@ -26,7 +29,12 @@ type focus struct {
 }
 
 // newPost takes up what other people spoke of since the person's last post: "changed it" at the start of an answer speaks of that.
-func (f *focus) newPost(heard []nounPhrase) { f.heard = heard }
+func (f *focus) newPost(heard []nounPhrase) {
+	f.heard, f.measured, f.here = heard, nounPhrase{}, nil
+	if f.unit != "V" {
+		f.unit = "" // only volts are so common that a bare number means them in a later post
+	}
+}
 
 // note adds the components of a sentence, those that it speaks of after those that only tell a place.
 func (f *focus) note(all []nounPhrase) {
@@ -144,6 +152,10 @@ func (f *focus) noteReading(unit string, np nounPhrase) {
 		f.units = map[string]nounPhrase{}
 	}
 	f.units[unit] = np
+	f.here = append(f.here, unit)
+	if isElectric(unit) && np.known && !isConnecting(lastWord(np.name)) && !isQuantityWord(lastWord(np.name)) && !strings.HasSuffix(np.name, "supply") && !strings.HasSuffix(np.name, "battery") {
+		f.measured = np
+	}
 	if unit != "" {
 		f.unit = unit
 	}
@@ -159,6 +171,14 @@ func (f *focus) complete(np nounPhrase, _ *sentence) nounPhrase {
 			np.name, np.known = old.name, old.known
 			return np
 		}
+	}
+	return np
+}
+
+// ofIts gives "its switch" at the beginning of a sentence the name of what it belongs to: "float switch" after the float was spoken of.
+func (f *focus) ofIts(np nounPhrase, s *sentence) nounPhrase {
+	if whole, ok := f.last(); ok && np.from > 0 && np.from < 4 && s.toks[np.from-1].word == "its" && !strings.Contains(np.raw, " ") && isPartHead(np.raw) {
+		np.name = lastWord(whole.name) + " " + np.raw
 	}
 	return np
 }
@@ -195,6 +215,10 @@ func (f *focus) noteBad(s *sentence, tests []*testFound) {
 
 // meant gives what "a new one" stands for: the part found bad last, else the one spoken of last.
 func (f *focus) meant() (nounPhrase, bool) {
+	const fresh = 2 // sentences
+	if last, ok := f.last(); ok && f.badAge > fresh {
+		return last, true
+	}
 	if f.bad.name != "" {
 		return f.bad, true
 	}

@@ -125,7 +125,7 @@ func (x *Extractor) isComplaint(s *sentence, v verdict) bool {
 // speaksOfOther tells whether words of damage have a part of their own before them in their clause that is not the repaired one.
 func (l *line) speaksOfOther(s *sentence, c clause, v verdict, fx *fixFound) bool {
 	for _, np := range l.x.partsIn(s) {
-		if np.from >= c.from && np.to <= v.from && np.known && !np.oblique && !isPiece(np.raw) && !l.x.near(np.name, fx.comp) {
+		if np.from >= c.from && np.to <= v.from && !np.oblique && !isPiece(np.raw) && !l.x.near(np.name, fx.comp) {
 			return true
 		}
 	}

@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"slices"
+	"strings"
 
 	"ruledout/kb"
 )
@@ -32,6 +33,9 @@ func (x *Extractor) tellsOwn(r *reading, s *sentence) bool {
 
 // hadCode reads "we had E6 on": a first person, had and a code.
 func (r *reading) hadCode(s *sentence, i int) bool {
+	if i == 0 && (s.toks[0].word == "had" || s.toks[0].word == "got") && len(s.toks) > 2 && !s.asked && (r.isCode(s, s.toks[1]) || r.isCode(s, s.toks[2])) {
+		return true // "Had E6 come up on ..."
+	}
 	if w := s.toks[i].word; w != "i" && w != "we" || i+1 >= len(s.toks) {
 		return false
 	}
@@ -59,6 +63,9 @@ func (s *sentence) saysSame() bool {
 
 // possesses tells whether token i is a word of possession that speaks of a machine: "mine", "our 2016", "my van".
 func (x *Extractor) possesses(r *reading, s *sentence, i int, word string) bool {
+	if strings.EqualFold(s.toks[i].raw, "ours") {
+		word = "ours" // folding takes the s off
+	}
 	switch word {
 	case "mine", "ours":
 		return !s.negated(i-2, i) && (i == 0 || s.toks[i-1].word != "of") && !s.imagined(i)
@@ -101,7 +108,7 @@ func (x *Extractor) components1(s *sentence, j int) bool {
 func (x *Extractor) ownedHere(s *sentence, run nameRun) bool {
 	for i := max(run.from-7, 0); i < run.from; i++ {
 		w := s.toks[i].word
-		if (w == "my" || w == "our") && otherPeople(s, i+1) || s.negated(max(i-3, 0), run.from) {
+		if (w == "my" || w == "our") && otherPeople(s, i+1) || s.negated(max(run.from-4, 0), run.from) {
 			return false
 		}
 		switch w {

@@ -82,6 +82,9 @@ func (l *line) nameCulprits() {
 			continue
 		}
 		fx := &fixFound{sent: e.sent, index: e.index, from: e.from, to: e.to, action: action, comp: e.comp, outcome: kb.Fixed, settled: well.sent, credited: true}
+		if strings.Contains(e.comp, "software") || strings.Contains(e.comp, "firmware") {
+			fx.action = kb.Reprogram
+		}
 		l.fixes = append(l.fixes, fx)
 		if l.cured == nil {
 			l.cured, l.back = &well, nil
@@ -224,7 +227,9 @@ func (l *line) pointOut(fixed []*fixFound) {
 			return t.result == kb.Fail && t.index <= fx.index && l.x.near(t.comp, fx.comp)
 		})
 	}
-	if len(distinct(fixed)) == 2 && unlike(fixed[0].comp, fixed[len(fixed)-1].comp) && fixed[0].index == fixed[len(fixed)-1].index && !slices.ContainsFunc(fixed, func(fx *fixFound) bool { return fx.trial || fx.action == kb.Service || fx.action == kb.Other }) {
+	one, two := fixed[0], fixed[len(fixed)-1]
+	apart := one.from != two.from && !isAccessory(two.comp) && !isAccessory(one.comp) || failed(one) && failed(two)
+	if len(distinct(fixed)) == 2 && apart && unlike(one.comp, two.comp) && fixed[0].index == fixed[len(fixed)-1].index && !slices.ContainsFunc(fixed, func(fx *fixFound) bool { return fx.trial || fx.action == kb.Service || fx.action == kb.Other }) {
 		for _, fx := range fixed {
 			fx.shared = !failed(fx)
 		}
@@ -235,7 +240,10 @@ func (l *line) pointOut(fixed []*fixFound) {
 		demote(fixed, failed)
 		return
 	}
-	demote(fixed, func(fx *fixFound) bool { return fx.action != kb.Service && fx.action != kb.Other && !fx.trial })
+	proper := func(fx *fixFound) bool { return fx.action != kb.Service && fx.action != kb.Other && !fx.trial }
+	if slices.ContainsFunc(fixed, proper) {
+		demote(fixed, proper)
+	}
 	fixed = slices.DeleteFunc(fixed, func(fx *fixFound) bool { return fx.outcome != kb.Fixed })
 	if len(distinct(fixed)) < 2 {
 		return
@@ -250,6 +258,11 @@ func (l *line) pointOut(fixed []*fixFound) {
 	if len(fixed) > 1 {
 		l.doubt = "Several things were done at once: which of them cured the fault?"
 	}
+}
+
+// isAccessory tells whether a part is one that is renewed along with another as a matter of course.
+func isAccessory(name string) bool {
+	return slices.Contains([]string{"gasket", "seal", "o-ring", "oring", "ring", "grommet", "clip", "clamp", "cap", "fluid", "oil", "coolant", "filter", "bolt", "nut", "screw", "washer", "joint", "terminal", "bracket", "kit", "cover", "boot", "gaiter", "hose", "plug"}, lastWord(name))
 }
 
 // unlike tells whether two names share no word: one of them is no part of the other, nor a step of its repair.

@@ -26,7 +26,7 @@ func (l *line) holdEvent() *event {
 		s := l.p.sents[i]
 		text := s.text[s.start:s.end]
 		long := spanOf(s) != nil && !shortTime(text) && !s.tellsAge()
-		since := slices.ContainsFunc(s.toks, func(t token) bool { return t.word == "since" })
+		since := slices.ContainsFunc(s.toks, func(t token) bool { return t.word == "since" }) || s.usedSince()
 		if i == l.p.machine.at && i <= l.cured.index {
 			continue
 		}
@@ -37,8 +37,40 @@ func (l *line) holdEvent() *event {
 	return nil
 }
 
+// usedSince tells whether a sentence says by the calendar, or by the use made of the machine, that some time has gone by: "that was in
+// March", "all season", "a long run", "while we had it".
+func (s *sentence) usedSince() bool {
+	for i, t := range s.toks {
+		before := ""
+		if i > 0 {
+			before = s.toks[i-1].word
+		}
+		switch {
+		case isSeason(t.word) && slices.Contains([]string{"in", "since", "last", "all", "whole", "this", "through", "back"}, before) && (before != "in" || i > 1 && slices.Contains([]string{"was", "back", "done", "fitted"}, s.toks[i-2].word)):
+			return true
+		case (t.word == "run" || t.word == "trip" || t.word == "drive" || t.word == "journey") && slices.Contains([]string{"long", "good", "decent", "proper", "hard"}, before):
+			return true
+		case t.word == "daily" || t.word == "while" && i+2 < len(s.toks) && s.toks[i+1].word == "we" && s.toks[i+2].word == "had":
+			return true
+		case t.word == "every" && i+1 < len(s.toks) && slices.Contains([]string{"day", "night", "morning", "weekend", "evening"}, s.toks[i+1].word):
+			return true
+		}
+	}
+	return false
+}
+
+// isSeason tells whether a word is a month or a part of the year.
+func isSeason(word string) bool {
+	return slices.Contains([]string{"january", "february", "march", "april", "june", "july", "august", "september", "october", "november", "december", "spring", "summer", "autumn", "fall", "winter", "easter", "christmas", "season", "harvest", "heating"}, word)
+}
+
 // holds tells whether a sentence with a duration says that all is well, rather than how long the work or the search took.
 func holds(s *sentence) bool {
+	if span := spanOf(s); span != nil && len(s.toks) <= 8 && !s.asked && slices.ContainsFunc(s.toks, func(t token) bool {
+		return slices.Contains([]string{"now", "on", "still", "far", "later", "since", "already"}, t.word)
+	}) {
+		return true // "six weeks now", "120 hours on it"
+	}
 	for _, m := range s.mentions {
 		if m.kind == termCue && (m.name == cueFixed || m.name == cueHold && s.toks[m.from].word != "now" && s.toks[m.from].word != "still") {
 			return true

@@ -39,6 +39,7 @@ type rowRead struct {
 	closedAs   kb.ClosedAs
 	statusFrom *sentence
 	proved     bool
+	vain       bool // what was done changed nothing
 }
 
 // take sorts a sentence by the field it stands in.
@@ -203,7 +204,6 @@ func isFiller(rest string) bool {
 func (w *rowRead) fixes(c *kb.Case) {
 	step := 0
 	for _, s := range w.done {
-		w.statusIn(s)
 		for _, m := range w.actions(s) {
 			np, ok := w.object(s, m)
 			if n := len(c.Fixes); n > 0 && slices.ContainsFunc(s.toks[m.from:min(m.to+1, len(s.toks))], func(t token) bool { return t.word == "with" }) {
@@ -218,9 +218,18 @@ func (w *rowRead) fixes(c *kb.Case) {
 			if slices.ContainsFunc(c.Fixes, func(f kb.Fix) bool { return f.Component == fx.Component && f.Action == fx.Action }) {
 				continue
 			}
+			if w.vain {
+				w.vain, w.status, w.statusFrom = false, "", nil // what was done next is another attempt
+			}
 			step++
 			fx.Step = step
 			c.Fixes = append(c.Fixes, fx)
+		}
+		w.statusIn(s)
+		for i := range c.Fixes {
+			if w.vain && w.statusFrom == s {
+				c.Fixes[i].Outcome = kb.NoChange
+			}
 		}
 	}
 }
@@ -229,7 +238,7 @@ func (w *rowRead) fixes(c *kb.Case) {
 func (w *rowRead) actions(s *sentence) []mention {
 	var out []mention
 	for _, m := range s.mentions {
-		if m.kind != kb.TermAction || s.negated(m.from-2, m.from) || !isPast(strings.ToLower(s.toks[m.from].raw)) && m.from > 0 && !s.toks[m.from-1].mark && !isConjunction(s.toks[m.from-1].word) {
+		if m.kind != kb.TermAction || isWeakInRow(s.toks[m.from].word) || s.negated(m.from-2, m.from) || !isPast(strings.ToLower(s.toks[m.from].raw)) && m.from > 0 && !s.toks[m.from-1].mark && !isConjunction(s.toks[m.from-1].word) {
 			continue
 		}
 		if n := len(out); n > 0 && m.from < out[n-1].to {
@@ -242,6 +251,11 @@ func (w *rowRead) actions(s *sentence) []mention {
 		out = append(out, m)
 	}
 	return out
+}
+
+// isWeakInRow tells whether a verb says in a logbook that something was done on the way, or to a code, rather than what the work was.
+func isWeakInRow(word string) bool {
+	return slices.Contains([]string{"cleared", "tried", "raised", "lowered", "loosened", "slackened", "freed", "put"}, word)
 }
 
 // object gives what a verb was done to. A generic word ("gasket") is completed from the finding; damage as an object ("stop
@@ -302,6 +316,8 @@ func (w *rowRead) statusIn(s *sentence) {
 		return slices.ContainsFunc(words, func(x string) bool { return strings.Contains(text, x) })
 	}
 	switch {
+	case has("no change", "no difference", "no improvement", "did not help", "no effect", "no better", "to be continued", "same fault"):
+		w.status, w.statusFrom, w.vain = kb.Open, s, true
 	case has("deferred", "on order", "awaiting", "ordered", "parts req", "to be replaced", "carried forward", "not fixed", "still "):
 		w.status, w.statusFrom = kb.Open, s
 	case has("could not duplicate", "all checks good", "checked good", "found ok", "ops normal", "cannot duplicate", "unable to duplicate", "no defect", "no fault", "could not reproduce", "cnd", "checks ok", "found no "):
@@ -331,6 +347,7 @@ func (w *rowRead) settle(c *kb.Case) {
 	}
 	for i := range c.Fixes {
 		switch {
+		case c.Fixes[i].Outcome == kb.NoChange:
 		case c.Status == kb.Open, c.Fixes[i].Action == kb.Bypass:
 			c.Fixes[i].Outcome = kb.UnknownOutcome
 		case c.Fixes[i].Action == kb.Other && len(c.Fixes) > 1, i > 0 && c.Fixes[i].Action == kb.Service:

@@ -48,7 +48,7 @@ type cue struct{ class, phrase string }
 // cueSets are words that stand for each other in phrases, in the singular and without signs, as words are folded.
 var cueSets = strings.NewReplacer(
 	"{goes}", "works|runs|starts|heats|cools|charges|idles|shifts|drains|fires|prints|pumps|spins|drives|cranks|ignites|fills|steers|lifts|behaves|empties|pulls",
-	"{went}", "worked|ran|started|heated|cooled|charged|idled|shifted|drained|fired|printed|pumped|spun|drove|lit|cranked|ignited|filled|behaved|pulled|shifted",
+	"{went}", "worked|ran|started|heated|cooled|charged|idled|shifted|drained|fired|printed|pumped|spun|drove|lit|cranked|ignited|filled|behaved|pulled|shifted|emptied",
 	"{going}", "working|running|starting|heating|cooling|charging|idling|shifting|draining|firing|printing|pumping|spinning|driving|cranking|behaving",
 	"{well}", "fine|perfect|perfectly|great|normal|normally|properly|well|sweet|sweetly|smooth|smoothly|flawlessly|faultlessly|cleanly|beautifully|nicely|correctly|reliably|lovely|brilliantly",
 	"{fault}", "code|light|lamp|fault|error|problem|issue|noise|warning|message|alarm|leak|misfire|trouble|symptom|lockout|vibration|shudder|smell|squeal|knock|rattle",

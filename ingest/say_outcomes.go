@@ -27,7 +27,7 @@ func outcomeCues() []cueGroup {
 
 		{cuePartial, "It is better but not right.", "better but, bit better, little better, was better, is better, better not cured, improvement but, less but, quieter but, better than, bit|little warmer|cooler|quieter|smoother|cleaner but, " +
 			"better though, better yet, a? slight improvement, some improvement, slightly better, marginally better, much better but, much less * but, much|far|way|lot less"},
-		{cuePartial, "That helped a bit.", "helped a bit|little|lot|some, improved, half way, halfway there, made|makes it better, smoother, eased it, most of it, reduced it, partial, partly, at least, not as bad, " +
+		{cuePartial, "That helped a bit.", "helped a bit|little|lot|some, improved, half way, halfway there, made|makes it better, smoother, eased it, most of it, reduced it, partial, only partly, partly fixed|cured|better, at least, not as bad, " +
 			"made a? difference but, improved things|matters but?"},
 		{cuePartial, "It trips less often now.", "less often, less frequent|frequently, instead of every, stretched it to, stretched that to, only once a|per|every, bought me|us, not as often, still cured though, not completely, " +
 			"not entirely, not coming any more, is not coming any more, wasnt the whole story, half the problem, half cured, not all of it, no longer * but, to about once, so not nothing"},
@@ -38,7 +38,7 @@ func outcomeCues() []cueGroup {
 		{cueFixed, "It is working again.", "is|are|was|were {going} again|now|{well}, back to {going}|working|running|normal|life|full|spec|new|itself|herself|business, came|come|comes|back to life, came|come back to life, brought it|her|everything back"},
 		{cueFixed, "That fixed it.", "fixed|fixes|cured|cures|sorted|solved|resolved|rectified|remedied it|that|mine|ours|this|things|everything|us|me, fixed|cured|sorted|solved|resolved the problem|issue|fault|trouble|leak|noise|code|misfire, " +
 			"has|have|that|which|this|it fixed|cured|sorted|solved|resolved, sorted it out, sorted, all sorted, cured, is cured, solved, problem solved, resolved, fixed, healed, cured the, finally fixed"},
-		{cueFixed, "That was it.", "that was it, that did it|the, that was that, did|done|does the job|business, did the trick, done the trick, job done, that was all, was all it needed|took, all it needed|took|wanted was, it worked, that worked, case closed, job jobbed, bobs your uncle, " +
+		{cueFixed, "That was it.", "that was it, that did it|the, that was that, that was|is the end of it|that|the, end of story, did|done|does the job|business, did the trick, done the trick, job done, that was all, was all it needed|took, all it needed|took|wanted was, it worked, that worked, case closed, job jobbed, bobs your uncle, " +
 			"hey presto, bingo, voila, eureka, is|was the cure|fix|answer|solution|ticket, was the trick"},
 		{cueFixed, "All good now.", "all good, all is good|well, all fine|ok|okay|normal, all well, all clear, everything ok|fine|good|normal|well, good to go, happy days, sweet as, rock solid, spot on, worked a treat, success, works a treat, " +
 			"happy as, happy camper, right as rain, on the button, no trouble, no bother, never looked back, not thought about it"},
@@ -49,7 +49,7 @@ func outcomeCues() []cueGroup {
 		{cueFixed, "It starts first time.", "starts|start|started right|straight|first|every|fine|perfectly|hot|up|like|instantly, starts and, {goes} first|every time|go|try|press|pull|morning, first press, first time, first kick, first pull, first turn, " +
 			"{goes} on the button|key, {goes} up, every time now, ready first press, went ready"},
 		{cueFixed, "She runs.", "and she|it|he|they ran|runs|drives|goes|works|started|starts|lives|fires|charges|heats|prints|makes|holds|builds, goes forward, she|it {goes} again, it {goes}|{went} now|again, away we go, away it|she went, off it|she goes|went"},
-		{cueFixed, "Runs like a watch.", "like a? train|watch|dream|charm|butter|clockwork|rocket|sewing|top|swiss|champ|treat, on all four|six|three|eight|cylinders, all day long, quiet|smooth|dry|solid|steady|warm|toasty as, back where it|they should|belongs|belong, " +
+		{cueFixed, "Runs like a watch.", "like a? train|watch|dream|charm|butter|clockwork|rocket|sewing|top|swiss|champ|treat, on all four|six|three|eight|cylinders, all day long, quiet|dry|solid|steady|warm|toasty as, back where it|they should|belongs|belong, " +
 			"banging|knocking|whining|grinding|humming|buzzing|clicking|ticking|squealing|squeaking|leaking|dripping|shaking|vibrating|hunting|surging|smoking|beeping|flashing|stalling has|is? stopped|gone|ceased|disappeared, lights|lighting|latches|locks|opens|closes every|first time, rock steady|solid since|now|again"},
 		{cueFixed, "Good as new.", "good as new|gold, like new|it|nothing, as new, back to normal|life|full|spec|working, flying again, back in business, up and running, right again, on the road again, in service again, back in service|use|work|action, " +
 			"alive again, going again, like it should, as it should, as they should, as intended, like clockwork, like a dream|charm|top|watch"},

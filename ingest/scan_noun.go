@@ -191,7 +191,7 @@ func isAdverb(word string) bool {
 func isStateWord(word string) bool {
 	return slices.Contains([]string{"new", "old", "used", "original", "genuine", "oem", "oe", "aftermarket", "replacement", "spare", "secondhand", "second",
 		"hand", "refurbished", "rebuilt", "reconditioned", "rewound", "brand", "faulty", "bad", "broken", "another", "my", "our", "his", "their", "its", "both",
-		"cheap", "decent", "proper", "fresh", "whole", "complete", "few", "some", "two", "three", "four", "one", "correct", "better", "same", "matched"}, word)
+		"poor", "cheap", "decent", "proper", "fresh", "whole", "complete", "few", "some", "two", "three", "four", "one", "correct", "better", "same", "matched"}, word)
 }
 
 // condition tells whether a component's word speaks of the state of the machine, the season or a way of testing instead:
@@ -255,10 +255,13 @@ func (x *Extractor) called(np nounPhrase) string {
 	if x.abbreviates(own) && !x.strange(np) || np.known && x.nearlyNamed(own, np) {
 		return np.name
 	}
+	if np.known && (own == "loom" || own == "harness") && !x.strange(np) {
+		return np.name // the bare word names no loom among several
+	}
 	if np.known && !strings.Contains(own, " ") && !isPartHead(own) && !strings.HasSuffix(np.name, own) && !x.strange(np) {
 		return np.name
 	}
-	return x.fullHead(own)
+	return connectorName(x.fullHead(own))
 }
 
 // nearlyNamed tells whether own words differ from the vocabulary's only in the form of a word: "heater element" of "heating element".
@@ -366,11 +369,15 @@ func (x *Extractor) bareHeads(s *sentence, known []nounPhrase) []nounPhrase {
 		for from > 0 && i-from < 2 && x.inName(s.toks[from-1]) && !s.toks[from-1].hasDigit() && !x.isVerb(s, from-1) && (!strings.HasSuffix(s.toks[from-1].word, "ing") || isThingInIng(s.toks[from-1].word)) {
 			from--
 		}
-		if from == i && (i == 0 || !isDeterminer(s.toks[i-1].word)) && t.raw == strings.ToLower(t.raw) {
+		before := i - 1
+		for before > 0 && isDamage(s.toks[before].word) {
+			before-- // "a cracked seal"
+		}
+		if from == i && (i == 0 || !isDeterminer(s.toks[before].word)) && t.raw == strings.ToLower(t.raw) {
 			continue
 		}
 		raw := rawName(s.words(from, i+1))
-		out = append(out, nounPhrase{from: from, to: i + 1, name: kb.Fold(raw), raw: raw, oblique: s.obliqueAt(from)})
+		out = append(out, nounPhrase{from: from, to: i + 1, name: connectorName(kb.Fold(raw)), raw: raw, oblique: s.obliqueAt(from)})
 	}
 	slices.SortStableFunc(out, func(a, b nounPhrase) int { return a.from - b.from })
 	return out

@@ -83,7 +83,7 @@ var table = [...]unit{
 	{"L", "m3", 1e-3, 0, "litre,litres,liter,liters,ltr,ltrs"},
 	{"mL", "m3", 1e-6, 0, "millilitre,millilitres,milliliter,milliliters,cc"},
 	{"gal", "m3", 0.003785411784, 0, "gallon,gallons"},
-	{"L/min", "m3/s", 1e-3 / 60, 0, "lpm,l/m,litres per minute,liters per minute,litres/min,liters/min,litres a minute,liters a minute"},
+	{"L/min", "m3/s", 1e-3 / 60, 0, "lpm,l/m,litre per minute,liter per minute,litre/min,liter/min,litre a minute,liter a minute,litres per minute,liters per minute,litres/min,liters/min,litres a minute,liters a minute"},
 	{"L/h", "m3/s", 1e-3 / 3600, 0, "lph,l/hr,litres per hour,liters per hour"},
 	{"gpm", "m3/s", 0.003785411784 / 60, 0, "gal/min"},
 	{"m3/h", "m3/s", 1.0 / 3600, 0, "m³/h,m3/hr"},
