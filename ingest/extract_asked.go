@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 
 	"regexp"
@@ -40,6 +41,10 @@ func (x *Extractor) Understand(words string) kb.Case {
 	bareCodes(words, taken, &c)
 	for _, e := range allEvidence(&c) {
 		mark(taken, e.Start, e.End)
+	}
+	if year := strconv.Itoa(c.Machine.Year); c.Machine.Year > 0 && strings.Count(words, year) == 1 {
+		at := strings.Index(words, year)
+		mark(taken, at, at+len(year))
 	}
 	if rest := restWords(words, taken); rest != "" {
 		c.Symptoms = append(c.Symptoms, kb.Symptom{Symptom: rest})
@@ -99,6 +104,8 @@ func dropEvidence(c *kb.Case) {
 	}
 }
 
+var noEffect = regexp.MustCompile(`(?i)^(?:no |same |still ?)*(?:change|difference|help|fault|the same|same)$`)
+
 // restWords gives what was not understood, without the small words at its edges.
 func restWords(words string, taken []bool) string {
 	var b strings.Builder
@@ -121,6 +128,9 @@ func restWords(words string, taken []bool) string {
 		fields = fields[:len(fields)-1]
 	}
 	rest := strings.Join(fields, " ")
+	if len(fields) < 4 && noEffect.MatchString(rest) {
+		return "" // what a repair did not do
+	}
 	const most = 300
 	if len(rest) > most {
 		rest = strings.ToValidUTF8(rest[:most], "")

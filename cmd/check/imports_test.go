@@ -33,7 +33,7 @@ var allowed = map[string][]string{
 	"internal/casebook": withLeaves("kb", "kb/rank", "kb/rank/score", "kb/link", "ingest", "internal/store", "internal/index"),
 	"internal/demo":     {},
 	"internal/testkit":  withLeaves("kb", "kb/rank", "ingest", "internal/store", "internal/index", "internal/casebook", "internal/demo"),
-	"web":               withLeaves("kb", "ingest", "internal/casebook"),
+	"web":               withLeaves("kb", "kb/rank/score", "ingest", "internal/casebook"),
 	"cmd/ruledout":      withLeaves("kb", "kb/rank", "kb/rank/score", "kb/link", "ingest", "internal/store", "internal/index", "internal/casebook", "internal/demo", "web"),
 	"cmd/check":         {},
 }

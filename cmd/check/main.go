@@ -103,21 +103,28 @@ func checkFormat(ctx context.Context) error {
 	return nil
 }
 
-// installTools brings a C compiler where there is none: the race detector needs it. Without the right to install, the tests run
-// without the race detector and say so.
+// installTools brings what the tests need where it is missing: a C compiler for the race detector, and Chromium for the pages. Without the
+// right to install, the tests run without the race detector and without a browser, and say so.
 func installTools(ctx context.Context) error {
-	if haveCompiler() {
+	var missing []string
+	if !haveCompiler() {
+		missing = append(missing, "gcc", "libc6-dev")
+	}
+	if _, err := exec.LookPath("chromium"); err != nil {
+		missing = append(missing, "chromium")
+	}
+	if len(missing) == 0 {
 		return nil
 	}
 	if _, err := exec.LookPath("apt-get"); err != nil || os.Geteuid() != 0 {
-		fmt.Println("there is no C compiler and no right to install one: the tests will run without the race detector")
+		fmt.Printf("not here, and no right to install: %s; the tests that need them are left out\n", strings.Join(missing, ", "))
 		return nil
 	}
 	quiet := []string{"DEBIAN_FRONTEND=noninteractive"}
 	if err := command(ctx, quiet, "apt-get", "update", "-q").Run(); err != nil {
 		return err
 	}
-	return command(ctx, quiet, "apt-get", "install", "-y", "-q", "gcc", "libc6-dev").Run()
+	return command(ctx, quiet, "apt-get", append([]string{"install", "-y", "-q"}, missing...)...).Run()
 }
 
 func haveCompiler() bool {

@@ -18,18 +18,26 @@ import (
 )
 
 func (a *app) demoCommand() *cobra.Command {
-	var keep string
+	var keep, listen string
+	var serve bool
 	c := &cobra.Command{
 		Use: "demo", Short: "see the whole job on the write-ups of an invented municipal workshop", Args: args(cobra.NoArgs),
 		Long: `Reads the demo's write-ups with the same code that reads yours, accepts and indexes the cases, and asks a handful of
 questions. Makers, models, places and people are invented. The book is made in a temporary folder unless --keep names one.`,
-		RunE: func(c *cobra.Command, _ []string) error { return a.demo(c.Context(), keep) },
+		RunE: func(c *cobra.Command, _ []string) error {
+			if !serve {
+				listen = ""
+			}
+			return a.demo(c.Context(), keep, listen)
+		},
 	}
 	c.Flags().StringVar(&keep, "keep", "", "keep the book in this `folder`")
+	c.Flags().BoolVar(&serve, "serve", false, "serve the pages of the demo's book afterwards, until interrupted")
+	c.Flags().StringVar(&listen, "listen", defaultListen, "`address` to listen on, with --serve")
 	return c
 }
 
-func (a *app) demo(ctx context.Context, keep string) (err error) {
+func (a *app) demo(ctx context.Context, keep, listen string) (err error) {
 	a.dataDir = keep
 	if keep == "" {
 		if a.dataDir, err = os.MkdirTemp("", "ruledout-demo-"); err != nil {
@@ -46,7 +54,10 @@ func (a *app) demo(ctx context.Context, keep string) (err error) {
 				return err
 			}
 		}
-		return a.demoEnd(ctx, b, keep)
+		if err := a.demoEnd(ctx, b, keep); err != nil || listen == "" {
+			return err
+		}
+		return a.serve(ctx, b, listen)
 	})
 }
 

@@ -3,6 +3,7 @@ package casebook
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"ruledout/internal/index"
@@ -14,6 +15,7 @@ type FindOptions struct {
 	States []kb.State // Published if empty
 	Size   int        // hits wanted, 10 if 0
 	From   int
+	Words  bool // show the words around what was found
 }
 
 // Hit is a case that a search found.
@@ -26,6 +28,13 @@ type Hit struct {
 	Cures        []string        `json:"cures"`
 	Status       kb.Status       `json:"status"`
 	Confirmation kb.Confirmation `json:"confirmation"`
+	Words        []FoundWord     `json:"words,omitempty"` // a piece of the text, if asked for
+}
+
+// FoundWord is a piece of text that a search found, or that stands between such pieces.
+type FoundWord struct {
+	Text  string `json:"text"`
+	Found bool   `json:"found"`
 }
 
 // Facet counts the values of one field over all hits.
@@ -44,7 +53,7 @@ func (b *Book) Find(ctx context.Context, text string, opt FindOptions) (Found, e
 	if err := b.openIndex(ctx); err != nil {
 		return Found{}, fmt.Errorf("find: %w", err)
 	}
-	q := index.Query{Text: text, State: []string{string(kb.Published)}, Size: opt.Size, From: opt.From, Facets: true}
+	q := index.Query{Text: text, State: []string{string(kb.Published)}, Size: opt.Size, From: opt.From, Facets: true, Places: opt.Words}
 	if len(opt.States) > 0 {
 		q.State = nil
 		for _, s := range opt.States {
@@ -67,7 +76,15 @@ func (b *Book) Find(ctx context.Context, text string, opt FindOptions) (Found, e
 		if err != nil {
 			return Found{}, fmt.Errorf("find: %w", err)
 		}
-		f.Hits = append(f.Hits, hit(rec.Case, h.Score))
+		found := hit(rec.Case, h.Score)
+		if opt.Words {
+			d, err := b.document(ctx, rec.Case, rec.Pos)
+			if err != nil {
+				return Found{}, fmt.Errorf("find: %w", err)
+			}
+			found.Words = wordsAround(d.Body, h.Places)
+		}
+		f.Hits = append(f.Hits, found)
 	}
 	return f, nil
 }
@@ -78,7 +95,9 @@ func hit(c kb.Case, score float64) Hit {
 		h.Codes = append(h.Codes, e.Code)
 	}
 	for _, f := range c.Cures() {
-		h.Cures = append(h.Cures, string(f.Action)+" "+f.Component)
+		if cure := string(f.Action) + " " + f.Component; !slices.Contains(h.Cures, cure) {
+			h.Cures = append(h.Cures, cure)
+		}
 	}
 	return h
 }
@@ -100,4 +119,50 @@ func (b *Book) openIndex(ctx context.Context) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	return b.followIndex(ctx)
+}
+
+// wordsAround cuts a piece of at most QuoteLimit bytes out of the text that holds most of what was found, with the found words told apart.
+func wordsAround(texts []string, places []index.Place) []FoundWord {
+	byItem := map[int][]index.Place{}
+	best := -1
+	for _, p := range places {
+		if p.Item < 0 || p.Item >= len(texts) || p.Start < 0 || p.End > len(texts[p.Item]) || p.Start >= p.End {
+			continue
+		}
+		byItem[p.Item] = append(byItem[p.Item], p)
+		if best < 0 || len(byItem[p.Item]) > len(byItem[best]) {
+			best = p.Item
+		}
+	}
+	if best < 0 {
+		return nil
+	}
+	text, list := texts[best], byItem[best]
+	slices.SortFunc(list, func(a, b index.Place) int { return a.Start - b.Start })
+	from := wordStart(text, max(0, list[0].Start-QuoteLimit/4))
+	to := wordStart(text, min(len(text), from+QuoteLimit))
+	var out []FoundWord
+	at := from
+	for _, p := range list {
+		if p.Start < at || p.End > to {
+			continue
+		}
+		if p.Start > at {
+			out = append(out, FoundWord{Text: text[at:p.Start]})
+		}
+		out = append(out, FoundWord{Text: text[p.Start:p.End], Found: true})
+		at = p.End
+	}
+	if at < to {
+		out = append(out, FoundWord{Text: text[at:to]})
+	}
+	return out
+}
+
+// wordStart goes back to the beginning of a word, so that no letter is cut.
+func wordStart(text string, i int) int {
+	for i > 0 && i < len(text) && text[i-1] != ' ' && text[i-1] != '\n' {
+		i--
+	}
+	return i
 }

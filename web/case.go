@@ -1,0 +1,299 @@
+package web
+
+import (
+	"cmp"
+	"fmt"
+	"html/template"
+	"net/http"
+	"slices"
+	"strings"
+
+	"github.com/go-chi/chi/v5"
+
+	"ruledout/internal/casebook"
+	"ruledout/kb"
+)
+
+// casePage is one case with its text.
+type casePage struct {
+	base
+	View     casebook.View
+	Machine  string
+	Held     kb.Confirmation // after the follow-ups
+	Codes    []codeLine
+	Facts    []factGroup
+	Timeline []timelineItem
+	Texts    []textBlock
+	Near     []casebook.Hit
+}
+
+// codeLine is a code of the case and where its page is.
+type codeLine struct {
+	Code string
+	URL  string
+	Said []quoteLine
+}
+
+// factGroup is the facts of one sort.
+type factGroup struct {
+	Name  string
+	Facts []factLine
+}
+
+// factLine is a fact and the words it was read from.
+type factLine struct {
+	Text string
+	Said []quoteLine
+}
+
+// quoteLine is words of a source; Anchor leads to them where the text may be shown.
+type quoteLine struct {
+	Quote  string
+	Anchor string
+}
+
+// timelineItem is a test or a fix in the order it was done.
+type timelineItem struct {
+	Step int
+	factLine
+	Note string
+}
+
+// textBlock is a source whose text may be shown.
+type textBlock struct {
+	casebook.SourceText
+	Posts []postBlock
+}
+
+// postBlock is one post with the words of facts marked.
+type postBlock struct {
+	casebook.SourcePost
+	Marked template.HTML
+}
+
+func (s *Server) showCase(r *http.Request) (view, error) {
+	id := kb.CaseID(chi.URLParam(r, "id"))
+	v, err := s.book.Show(r.Context(), id)
+	if err != nil {
+		return view{}, err
+	}
+	if v.Case.State != kb.Published && v.Case.State != kb.Merged {
+		return view{}, kb.Errorf(kb.NotFound, "there is no published case %s", id)
+	}
+	texts, err := s.book.Texts(r.Context(), v.Case)
+	if err != nil {
+		return view{}, err
+	}
+	p := casePage{base: base{Title: title(v.Case), Here: "find"}, View: v, Machine: casebook.MachineName(v.Case.Machine), Held: v.Case.Held()}
+	shown := anchorsOf(texts)
+	p.Codes, p.Facts, p.Timeline = codesOf(v.Case, shown), factsOf(v.Case, shown), timelineOf(v.Case, shown)
+	for _, t := range texts {
+		p.Texts = append(p.Texts, block(t, v.Case))
+	}
+	p.Near, err = s.similar(r, v.Case)
+	return view{name: "case", data: p}, err
+}
+
+func title(c kb.Case) string {
+	if c.Title != "" {
+		return c.Title
+	}
+	return "Case " + string(c.ID)
+}
+
+// anchors tells which posts are shown.
+type anchors map[string]bool
+
+func anchorsOf(texts []casebook.SourceText) anchors {
+	a := anchors{}
+	for _, t := range texts {
+		for _, p := range t.Posts {
+			a[fmt.Sprint(t.Writeup, p.N)] = true
+		}
+	}
+	return a
+}
+
+func anchor(e kb.Evidence) string { return fmt.Sprintf("w-%s-%d-%d", e.Writeup, e.Post, e.Start) }
+
+func (a anchors) quotes(list []kb.Evidence) []quoteLine {
+	var out []quoteLine
+	for _, e := range list {
+		q := quoteLine{Quote: strings.Join(strings.Fields(e.Quote), " ")}
+		if a[fmt.Sprint(e.Writeup, e.Post)] {
+			q.Anchor = anchor(e)
+		}
+		out = append(out, q)
+	}
+	return out
+}
+
+func codesOf(c kb.Case, a anchors) []codeLine {
+	var out []codeLine
+	for _, e := range c.Codes {
+		issuer := ""
+		if k, err := e.Key(c.Machine.Make); err == nil && k.Issuer != "" && strings.EqualFold(k.Issuer, c.Machine.Make) {
+			issuer = c.Machine.Make
+		}
+		out = append(out, codeLine{e.Code, codeURL(issuer, e.Code), a.quotes(e.Evidence)})
+	}
+	return out
+}
+
+func factsOf(c kb.Case, a anchors) []factGroup {
+	var out []factGroup
+	add := func(name string, facts []factLine) {
+		if len(facts) > 0 {
+			out = append(out, factGroup{name, facts})
+		}
+	}
+	var symptoms []factLine
+	for _, s := range c.Symptoms {
+		text := s.Symptom
+		if s.Absent {
+			text = "not there: " + text
+		}
+		symptoms = append(symptoms, factLine{text, a.quotes(s.Evidence)})
+	}
+	add("Symptoms", symptoms)
+	var fixed []factLine
+	for _, f := range c.Cures() {
+		fixed = append(fixed, factLine{string(f.Action) + " " + f.Component + partText(f), a.quotes(f.Evidence)})
+	}
+	add("What fixed it", fixed)
+	if len(c.StatusEvidence) > 0 {
+		add("How that is known", []factLine{{statusText(c), a.quotes(c.StatusEvidence)}})
+	}
+	var follow []factLine
+	for _, f := range c.FollowUps {
+		word := "returned"
+		if f.Held {
+			word = "held"
+		}
+		follow = append(follow, factLine{strings.TrimSpace(f.Date + " " + word + " " + f.Note), nil})
+	}
+	add("Follow-up", follow)
+	return out
+}
+
+func statusText(c kb.Case) string {
+	return strings.Trim(fmt.Sprintf("%s, %s", c.Status, c.Held()), ", ")
+}
+
+func partText(f kb.Fix) string {
+	if f.Part == nil {
+		return ""
+	}
+	return " (" + strings.TrimSpace(string(f.Part.Origin)+" "+f.Part.Number) + ")"
+}
+
+// timelineOf puts tests and fixes into the order they were done; what has no step stands first.
+func timelineOf(c kb.Case, a anchors) []timelineItem {
+	var out []timelineItem
+	for _, t := range c.Tests {
+		text := "test: " + testText(t)
+		if t.Result != "" {
+			text += ": " + string(t.Result)
+		}
+		note := ""
+		if t.Reading != nil {
+			text += ", " + t.Reading.Quantity().String()
+			note = verdictText(t.Reading)
+		}
+		if c.IsProof(t) {
+			text += " (proof of the repair)"
+		}
+		out = append(out, timelineItem{t.Step, factLine{text, a.quotes(t.Evidence)}, note})
+	}
+	for _, f := range c.Fixes {
+		outcome := string(f.Outcome)
+		if outcome == "" || f.Outcome == kb.UnknownOutcome {
+			outcome = "effect unknown"
+		}
+		note := ""
+		if f.Action == kb.Bypass {
+			note = "a protective device left without its function: never a repair"
+		}
+		out = append(out, timelineItem{f.Step, factLine{string(f.Action) + " " + f.Component + partText(f) + ": " + outcome, a.quotes(f.Evidence)}, note})
+	}
+	slices.SortStableFunc(out, func(x, y timelineItem) int { return cmp.Compare(x.Step, y.Step) })
+	return out
+}
+
+// block marks the words of facts in the posts of a source.
+func block(t casebook.SourceText, c kb.Case) textBlock {
+	out := textBlock{SourceText: t}
+	for _, p := range t.Posts {
+		var spans []kb.Evidence
+		for _, e := range evidenceOf(c) {
+			if e.Writeup == t.Writeup && e.Post == p.N {
+				spans = append(spans, e)
+			}
+		}
+		out.Posts = append(out.Posts, postBlock{p, marked(p.Text, spans)})
+	}
+	return out
+}
+
+func evidenceOf(c kb.Case) []kb.Evidence {
+	all := slices.Concat(c.Machine.Evidence, c.StatusEvidence)
+	for _, x := range c.Codes {
+		all = append(all, x.Evidence...)
+	}
+	for _, x := range c.Symptoms {
+		all = append(all, x.Evidence...)
+	}
+	for _, x := range c.Tests {
+		all = append(all, x.Evidence...)
+	}
+	for _, x := range c.Fixes {
+		all = append(all, x.Evidence...)
+	}
+	return all
+}
+
+// marked escapes a text and marks the spans in it, those that overlap as one; each span's beginning is a place to lead to. A span that does
+// not fit the text (it was edited since) is left out.
+func marked(text string, spans []kb.Evidence) template.HTML {
+	spans = slices.DeleteFunc(slices.Clone(spans), func(e kb.Evidence) bool {
+		return e.Start < 0 || e.End > len(text) || e.Start >= e.End || text[e.Start:e.End] != e.Quote
+	})
+	slices.SortFunc(spans, func(a, b kb.Evidence) int { return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.End, b.End)) })
+	var b strings.Builder
+	at := 0
+	for i := 0; i < len(spans); {
+		from, to := spans[i].Start, spans[i].End
+		b.WriteString(template.HTMLEscapeString(text[at:from]))
+		fmt.Fprintf(&b, `<mark id="%s">`, template.HTMLEscapeString(anchor(spans[i])))
+		at = from
+		last := from
+		for ; i < len(spans) && spans[i].Start < to; i++ {
+			if spans[i].Start > last {
+				b.WriteString(template.HTMLEscapeString(text[at:spans[i].Start]))
+				fmt.Fprintf(&b, `<span id="%s"></span>`, template.HTMLEscapeString(anchor(spans[i])))
+				at, last = spans[i].Start, spans[i].Start
+			}
+			to = max(to, spans[i].End)
+		}
+		b.WriteString(template.HTMLEscapeString(text[at:to]))
+		b.WriteString("</mark>")
+		at = to
+	}
+	b.WriteString(template.HTMLEscapeString(text[at:]))
+	return template.HTML(b.String())
+}
+
+// similar finds the cases nearest by code, machine and what was at fault.
+func (s *Server) similar(r *http.Request, c kb.Case) ([]casebook.Hit, error) {
+	words := []string{c.Machine.Make, c.Machine.Model}
+	for _, e := range c.Codes {
+		words = append(words, e.Code)
+	}
+	words = append(words, c.Culprits()...)
+	found, err := s.book.Find(r.Context(), plainWords(strings.Join(words, " ")), casebook.FindOptions{Size: 6})
+	if err != nil {
+		return nil, err
+	}
+	hits := slices.DeleteFunc(found.Hits, func(h casebook.Hit) bool { return h.ID == c.ID })
+	return hits[:min(len(hits), 5)], nil
+}

@@ -1,0 +1,22 @@
+package web
+
+import (
+	"html/template"
+
+	"ruledout/kb"
+)
+
+// CheckedPages gives each page's template with an empty value of its struct.
+func CheckedPages() (map[string]*template.Template, map[string]any, error) {
+	p, err := loadPages()
+	if err != nil {
+		return nil, nil, err
+	}
+	return p.set, pageStructs(), nil
+}
+
+// Marked shows what the case page does with a text.
+func Marked(text string, spans []kb.Evidence) string { return string(marked(text, spans)) }
+
+// LinkText writes a question as words.
+func LinkText(c kb.Case) string { return linkText(c) }
