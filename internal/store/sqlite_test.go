@@ -179,7 +179,12 @@ func TestOlderSchema(t *testing.T) {
 	require.NoError(t, err)
 	testkit.Append(t, s, testkit.Entry(testkit.Case("c1"), "add"))
 	require.NoError(t, s.Close())
-	for _, change := range []string{"DROP INDEX writeups_title", "DELETE FROM goose_db_version WHERE version_id > 1"} {
+	later := []string{"sheet_photos", "sheet_notes", "sheet_members", "sheet_revisions", "sheets", "sessions", "links", "accounts"}
+	changes := []string{"DROP INDEX writeups_title", "DELETE FROM goose_db_version WHERE version_id > 1"}
+	for _, table := range later {
+		changes = append(changes, "DROP TABLE "+table)
+	}
+	for _, change := range changes {
 		_, err = raw(t, path).Exec(change)
 		require.NoError(t, err)
 	}
