@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 
@@ -18,6 +19,9 @@ func (x *Extractor) tellsOwn(r *reading, s *sentence) bool {
 	if s.asked {
 		return false
 	}
+	if hasSeveral.MatchString(s.lowerText()) && !s.imagined(0) {
+		return true
+	}
 	for i, t := range s.toks {
 		if x.possesses(r, s, i, t.word) || r.hadCode(s, i) {
 			return true
@@ -34,6 +38,9 @@ func (x *Extractor) tellsOwn(r *reading, s *sentence) bool {
 		return x.ownedHere(s, run)
 	})
 }
+
+// hasSeveral finds that the writer has several of the machine in question: "we run four of these", "got a couple of them here".
+var hasSeveral = regexp.MustCompile(`\b(?:i|we)(?:['’]ve)?(?: have| run| own| got| look after| maintain| have got)* (?:\d{1,2}|two|three|four|five|six|eight|ten|a few|several|a couple|a fleet|both|loads|a pair) of (?:these|those|them|the same)\b`)
 
 // hadCode reads "we had E6 on": a first person, had and a code.
 func (r *reading) hadCode(s *sentence, i int) bool {
@@ -80,7 +87,7 @@ func (x *Extractor) possesses(r *reading, s *sentence, i int, word string) bool 
 	if otherPeople(s, i+1) || s.negated(i-3, i) || s.imagined(i) {
 		return false
 	}
-	for j := i + 1; j < min(i+5, len(s.toks)) && (!s.toks[j].mark || isApostrophe(s.toks[j].raw)); j++ {
+	for j := i + 1; j < min(i+5, len(s.toks)) && (!s.toks[j].mark || isApostrophe(s.toks[j].raw) || s.toks[j].raw == "("); j++ {
 		if yearOf(s, j) != 0 && (len(s.toks[j].raw) >= 4 || j <= i+2) {
 			return true
 		}

@@ -64,7 +64,7 @@ func kindCues() []cueGroup {
 		{cueSame, "I had exactly the same.",
 			"had|have|having|got|get|getting|saw|seen exactly|exact? the? same|identical|similar, " +
 				"i|we had|have|got|get|see|saw a? this|that|it|exactly|identical|similar here|too|on|with|last|before|happen|problem|issue|fault|once, " +
-				"had|have this|that|it too, id the same, went|been through this|it|the_same, exactly the same here|on|with|thing|happened, " +
+				"had|have this|that|it too, id the same, have|had|having|got exactly this|that|it, exactly this|that here|on|with, on|with|at the same model|machine|type, mine|ours|it says the? same, went|been through this|it|the_same, exactly the same here|on|with|thing|happened, " +
 				"i|we also have|had|get|got, i|we have|had it too, went through the same|this"},
 		{cueSame, "With us it was the fuse.",
 			"with me|us it was, here it was, in my|our case it was, for me|us it was, here the * was the, here the * * was the, " +
