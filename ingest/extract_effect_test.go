@@ -11,6 +11,10 @@ func TestEffectsOfARepair(t *testing.T) {
 	for _, tt := range []tale{
 		{"Replaced the blend door motor but it made no difference.", "replace blend door motor: no change"},
 		{"New thermostat fitted, exactly the same.", "replace thermostat: no change"},
+		{"The thermostat was replaced in May and it did it before and after.", "replace thermostat: no change"},
+		{"Cleaned the heater valve, warm for three weeks and now we are back where we started.", "clean heater valve: returned"},
+		{"Fitted a new thermostat and the winter mode is back.", "replace thermostat: fixed"},
+		{"New thermostat, calibrated it, away you go.", "replace thermostat: fixed"},
 		{"Changed the thermostat. Still blows cold.", "replace thermostat: no change"},
 		{"Fitted a new coolant pump and it was a complete waste of 200 euro.", "replace coolant pump: no change"},
 		{"Put in a new heater control valve. Nada.", "replace heater control valve: no change"},

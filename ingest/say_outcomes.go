@@ -29,7 +29,7 @@ func vainCues() []cueGroup {
 				"never helped|changed|fixed, not it, no different, unchanged"},
 		{cueNoChange, "That did nothing.",
 			"did|does precisely|exactly|absolutely? nothing|sod|bugger|zip|zilch|nowt, did nothing, does nothing for it, square root of, " +
-				"made square root of, for nothing"},
+				"made square root of, for nothing, for no reason, same before and after, it before and after, did it before too"},
 		{cueNoChange, "Same fault as before.",
 			"same problem|fault|thing|story|result|code|codes|lights|light|error|again|symptoms|symptom|way|noise|issue|outcome, same as before, " +
 				"exactly the same, all the same, just the same, the same next, as before, exactly like it did before, still the same, " +
@@ -83,7 +83,7 @@ func cureCues() []cueGroup {
 				"problem solved, resolved, fixed, healed, cured the, finally fixed"},
 		{cueFixed, "That was it.",
 			"that was it, that did it|the, that was that, that was|is the end of it|that|the, end of story, did|done|does the job|business, " +
-				"did the trick, done the trick, job done, that was all, was all it needed|took, all it needed|took|wanted was, it worked, " +
+				"did the trick, done the trick, job done, away ye|you|we go, jobs a good, that was all, was all it needed|took, all it needed|took|wanted was, it worked, " +
 				"that worked, case closed, job jobbed, bobs your uncle, hey presto, bingo, voila, eureka, " +
 				"is|was the cure|fix|answer|solution|ticket, was the trick"},
 		{cueFixed, "All good now.",
@@ -116,7 +116,7 @@ func cureCues() []cueGroup {
 				"like it should, as it should, as they should, as intended, like clockwork, like a dream|charm|top|watch"},
 		{cueFixed, "It is warm again.",
 			"warm|toasty|quiet|bright|smooth|cosy|happy|lovely|strong|normal|healthy|sweet|silent again|now, " +
-				"nice and warm|hot|cold|quiet|dry|smooth|bright, ice cold air?, red hot again, piping hot, lovely and warm|hot|quiet"},
+				"mode|drive|assist|cruise|reverse is|are back|restored, nice and warm|hot|cold|quiet|dry|smooth|bright, ice cold air?, red hot again, piping hot, lovely and warm|hot|quiet"},
 		{cueFixed, "It charges smoothly.",
 			"{goes} {well}, full power since|again|on|everywhere, holds pressure, holding|holds fine|steady, went out|away|off|ready, now works, " +
 				"now charges, purrs|purring, still going, still running, still holding, still good, " +
@@ -159,7 +159,7 @@ func endingCues() []cueGroup {
 	return []cueGroup{
 		{cueBack, "The fault came back.",
 			"came back|again, come back, comes back, is|are back, was back, its back, back again, back to the|square|old, back on again, " +
-				"returned, has returned, reappeared, recurred, resurfaced, back it came, is on again, back with a vengeance, back to haunt"},
+				"back where we|i were|was|started|began, back where it all, returned, has returned, reappeared, recurred, resurfaced, back it came, is on again, back with a vengeance, back to haunt"},
 		{cueBack, "I spoke too soon.",
 			"un solve, unsolve, un fixed, scratch that, spoke too soon, not solved after all, celebrated too|to early|soon, " +
 				"again today|tonight|yesterday, back to square|where|being|its|limp|no, now im back, not out of the woods, jinxed it, " +
