@@ -130,7 +130,7 @@ func (s *sentence) inName(v mention) bool {
 }
 
 // judgesNot tells whether words of judgement mean something else here: "open" that only says in which position something was read
-// ("0.1 ohm up, open when down"), or words that go on.
+// ("0.4 ohm pressed, open when released"), or words that go on.
 func (s *sentence) judgesNot(v mention) bool {
 	if last := s.toks[v.to-1].word; (last == "it" && s.toks[v.from].word == "had" || v.to-v.from == 1 && last == "soaked" && s.has2(v.to, "in")) && v.to < len(s.toks) && !s.toks[v.to].mark {
 		return true // "the charger had it full", "soaked in cleaner"

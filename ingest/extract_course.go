@@ -7,8 +7,8 @@ import (
 	"ruledout/kb"
 )
 
-// isTimed tells whether a span of time is how long the machine took for its work, which is a reading: "takes 11 minutes to reach 8 bar",
-// "boom up is 3.4 seconds".
+// isTimed tells whether a span of time is how long the machine took for its work, which is a reading: "needs a quarter of an hour to get to pressure",
+// "the ram comes out in 6 seconds".
 func isTimed(s *sentence, m measured) bool {
 	if m.Unit != "s" && m.Unit != "min" {
 		return false
@@ -82,7 +82,7 @@ func (f *focus) spokeOf(words ...string) bool {
 	})
 }
 
-// undecided reads a check whose writer could not tell: "could not see all of the teeth, so I wouldn't swear to it". It is of the part
+// undecided reads a check whose writer could not tell: "half of the gear is hidden, so no guarantee". It is of the part
 // named before the words, wherever it stands in the sentence.
 func (x *Extractor) undecided(f *focus, s, _ *sentence) []*testFound {
 	for _, m := range s.mentions {

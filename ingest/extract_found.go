@@ -329,7 +329,7 @@ func changesState(word string) bool {
 		"dips", "dip", "dipped", "fell", "changed", "changes", "wakes", "woke", "dead", "returned", "worked", "fired", "appeared", "vanished", "run", "ran", "lit", "blinked", "ol", "open"}, word)
 }
 
-// inAndOut reads a switch or fuse that passes on what comes in, or does not: "12 in and 12 out", "50 going in and nothing coming out".
+// inAndOut reads a switch or fuse that passes on what comes in, or does not: "12 in and 12 out", "24 at one side and none at the other".
 func (x *Extractor) inAndOut(f *focus, s, _ *sentence) []*testFound {
 	var value [2]string // at the way in, at the way out
 	var at [2]int

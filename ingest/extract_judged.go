@@ -57,7 +57,7 @@ func (s *sentence) suddenly(q measured) bool {
 }
 
 // contrasts tells whether what follows a reading sets it against what it should be, without a figure: "31 ohms where a good one
-// reads megohms", "0 V when it should be pulling in", "12k instead of 5k".
+// reads megohms", "0 V where the coil ought to get its supply", "12k instead of 5k".
 func (s *sentence) contrasts(at int) bool {
 	for i := at; i < min(at+9, len(s.toks)); i++ {
 		next := ""

@@ -107,7 +107,7 @@ func wordLimit(s *sentence, at int, unit string) *kb.Limit {
 	return nil
 }
 
-// rangeHolding gives, where a sentence states several ranges in a row ("manual says 12-16 and 27-34"), the one that holds the value;
+// rangeHolding gives, where a sentence states several ranges in a row ("the sheet has 3-5 and 40-60"), the one that holds the value;
 // otherwise what was read of it.
 func rangeHolding(s *sentence, unit string, value float64, otherwise *kb.Limit) *kb.Limit {
 	ranges := 0

@@ -149,7 +149,7 @@ func allLetters(s string) bool {
 
 var displacement = regexp.MustCompile(`^\d\.\d[a-zA-Z]{0,3}$`)
 
-// displacementAfter finds an engine size that stands alone between marks shortly after the name: "Lodge minivan, 3.6, 88k".
+// displacementAfter finds an engine size that stands alone between marks shortly after the name: "Halden van, 2.2, 60k".
 func displacementAfter(s *sentence, at int) string {
 	for i := at; i < min(at+4, len(s.toks)); i++ {
 		before := i > 0 && (s.toks[i-1].mark || s.toks[i-1].word == "the")

@@ -258,7 +258,7 @@ func sameSeries(a, b string) bool {
 	return a != b && x == y && len(x) > 0 && len(x) < len(a) && len(y) < len(b) && x != "." && x != "v"
 }
 
-// ownYear finds the year that a person gives for "mine" without naming it: "mine's a right hand drive 2013".
+// ownYear finds the year that a person gives for "mine" without naming it: "mine is the long 2011".
 func ownYear(p *person) int {
 	for _, s := range p.sents[p.told:min(p.told+3, len(p.sents))] {
 		for i := range s.toks {

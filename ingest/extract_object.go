@@ -7,7 +7,7 @@ import (
 	"ruledout/kb"
 )
 
-// remnantAfter gives what was mended where the verb only names the piece let in or cut out: "soldered in a new piece", "cut the bad bit
+// remnantAfter gives what was mended where the verb only names the piece let in or cut out: "let a fresh length in", "cut the bad bit
 // out". That is what was found bad last.
 func (x *Extractor) remnantAfter(f *focus, s *sentence, m mention) (nounPhrase, bool) {
 	if kb.Action(m.name) != kb.Repair {

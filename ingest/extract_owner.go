@@ -52,7 +52,7 @@ func (x *Extractor) labelled(s *sentence, m measured) (nounPhrase, bool) {
 }
 
 // setState tells whether a part's name is followed only by the state that it was in while something else was measured: "main switch
-// off: 60 ohm", "plug off at the motor", "with the fan on full it sits at 196".
+// off: 60 ohm", "unplugged at the pump", "with the fan on full it sits at 196".
 func (s *sentence) setState(np nounPhrase) bool {
 	if np.to >= len(s.toks) || slices.ContainsFunc(s.toks[max(np.from-6, 0):np.from], func(t token) bool {
 		return slices.Contains([]string{"put", "fit", "fitted", "bolted", "screwed", "took", "pulled", "get", "got"}, t.word)
@@ -73,7 +73,7 @@ func (s *sentence) setState(np nounPhrase) bool {
 	return ends || with || place
 }
 
-// isFormer tells whether a quantity is what something went from: "from 50 V to 31 V" reads 31 V.
+// isFormer tells whether a quantity is what something went from: "from 27 V down to 9 V" reads 9 V.
 func isFormer(s *sentence, all []measured, i int) bool {
 	q := all[i]
 	if i+1 >= len(all) || q.from == 0 || s.toks[q.from-1].word != "from" || q.Bound == quantity.Open {
@@ -163,7 +163,7 @@ func (f *focus) device() (nounPhrase, bool) {
 	return nounPhrase{}, false
 }
 
-// eachTo reads "each winding to the housing over 10 Mohm": the leads of a device measured one by one against its case test the device.
+// eachTo reads "every lead to the case above 5 Mohm": the leads of a device measured one by one against its case test the device.
 func (x *Extractor) eachTo(f *focus, s *sentence, m measured) (nounPhrase, bool) {
 	if !strings.HasSuffix(m.Unit, "ohm") && m.Bound != quantity.Open {
 		return nounPhrase{}, false

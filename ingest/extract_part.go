@@ -171,7 +171,7 @@ func (x *Extractor) newBlocked(s *sentence, c clause, i int) bool {
 			continue
 		}
 		if (w == "come" || w == "came" || w == "passed" || w == "sold" || w == "delivered") && slices.ContainsFunc(s.toks[j:i], func(t token) bool { return t.word == "with" }) {
-			return true // "came back from the body shop with a new wing" tells what was so before
+			return true // "returned from the painter with another door" tells what was so before
 		}
 		if isNegation(w) || slices.Contains([]string{"want", "wants", "need", "needs", "order", "ordered", "buy", "price", "quote", "quoted", "bought", "before",
 			"than", "said", "says", "talking", "almost", "nearly", "wont", "cost"}, w) {
@@ -179,7 +179,7 @@ func (x *Extractor) newBlocked(s *sentence, c clause, i int) bool {
 		}
 	}
 	if i > c.from+1 && isDoingWord(s.toks[i-1].word) && slices.Contains([]string{"to", "will", "would", "ll", "ill", "gonna", "should", "can", "could"}, s.toks[i-2].word) {
-		return true // "no chance to put new tips in"
+		return true // "never got round to fitting the brushes"
 	}
 	near := i - 1
 	if near > c.from && kb.IsArticle(s.toks[near].word) {
@@ -214,7 +214,7 @@ func (x *Extractor) boughtParts(s *sentence, have []*fixFound) []*fixFound {
 	return out
 }
 
-// boughtOne reads "thought solenoid, bought one, same thing": a part bought and, by what is said of its effect, fitted.
+// boughtOne reads "suspected the relay, got one, no better": a part bought and, by what is said of its effect, fitted.
 func (x *Extractor) boughtOne(f *focus, s *sentence, have []*fixFound) []*fixFound {
 	if len(have) > 0 || s.asked {
 		return nil
@@ -264,7 +264,7 @@ func (x *Extractor) doneParts(f *focus, s *sentence, have []*fixFound) []*fixFou
 	return out
 }
 
-// joinedBefore reads "plugs, cap and rotor are new": every component of the row before the verb.
+// joinedBefore reads "hoses, belt and tensioner are new": every component of the row before the verb.
 func joinedBefore(x *Extractor, s *sentence, comps []nounPhrase, verb int) []*fixFound {
 	var out []*fixFound
 	end := verb

@@ -237,7 +237,7 @@ func (x *Extractor) isNominal(s *sentence, m measured) bool {
 	return slices.ContainsFunc(s.mentions, func(c mention) bool { return c.kind == kb.TermComponent && c.from <= m.from && c.to >= m.to })
 }
 
-// isCondition tells whether a quantity says under what condition something was measured: "at 500 V", "pumped up to 15 psi".
+// isCondition tells whether a quantity says under what condition something was measured: "at 500 V", "pressed to 2 bar".
 func isCondition(s *sentence, m measured) bool {
 	if m.from == 0 {
 		return false

@@ -203,7 +203,7 @@ func (s *sentence) withGround(c clause) clause {
 	return c
 }
 
-// takesUp tells whether the reading at m is of what was read before: "9.5 psi at the head now", "still 4.2 V".
+// takesUp tells whether the reading at m is of what was read before: "2.8 bar there now", "still 4.2 V".
 func (s *sentence) takesUp(m measured) bool {
 	c := s.clauseAt(m.from)
 	again := func(t token) bool { return slices.Contains([]string{"now", "still", "again"}, t.word) }

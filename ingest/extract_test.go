@@ -164,7 +164,7 @@ func TestExtractTiesOutcomes(t *testing.T) {
 		{"what is back is welcome", "Replaced the relay. Power is back.", kb.Fixed, kb.Closed},
 		{"what is back is the fault", "Replaced the relay and all was well. After two weeks the fault is back.", kb.Returned, kb.Open},
 		{"better", "Replaced the relay. Better but not cured.", kb.Partial, kb.Open},
-		{"only for a while", "Replaced the relay, it was back in two days.", kb.NoChange, kb.Open},
+		{"only for a while", "Replaced the relay, the light was back after a weekend.", kb.NoChange, kb.Open},
 	}
 	for _, tt := range cases {
 		t.Run(tt.name, func(t *testing.T) {
@@ -282,7 +282,7 @@ func TestExtractLeavesQuotedAndStandingWords(t *testing.T) {
 func TestExtractHasNoCaseWithoutAFault(t *testing.T) {
 	for _, th := range []ingest.Thread{
 		threadOf("Synthetic or mineral?", "nan: What oil do you run in the Sturmeck 500? I have always used mineral.", "ol: Synthetic of course."),
-		threadOf("For sale", "pia: Selling our 2018 Grauwick Tiller van. Starts first time, no leaks, no smoke, no warning lights."),
+		threadOf("For sale", "pia: Selling our 2018 Grauwick Tiller van. Starts at once, dry underneath, dash dark."),
 		{Kind: ingest.KindThread},
 	} {
 		assert.Empty(t, extract(t, th), th.Title)
@@ -336,7 +336,7 @@ func TestExtractSeesTheStateOfParts(t *testing.T) {
 	}{
 		{"The boost hose has split along the seam.", "boost hose", kb.Fail},
 		{"Found the drain hose kinked. The drain hose was blocked.", "drain hose", kb.Fail},
-		{"Brake booster hose looked perfect.", "brake booster hose", kb.Pass},
+		{"Breather hose looked perfect.", "breather hose", kb.Pass},
 		{"Door seal looks ok.", "door seal", kb.Pass},
 		{"The drive belt is not loose.", "drive belt", kb.Pass},
 	}
@@ -356,13 +356,13 @@ func TestExtractMachines(t *testing.T) {
 		title, say, maker, model string
 		year                     int
 	}{
-		{"P0171", "2013 Wolmar Cressel 3.0 V6, 142k miles. P0171 stored.", "Wolmar", "Cressel 3.0 V6", 2013},
+		{"P0171", "2013 Wolmar Cressel 3.0 V6, 118k miles. P0171 stored.", "Wolmar", "Cressel 3.0 V6", 2013},
 		{"Slow when warm", "I have excavator Orlund KX330 from 2014, 9870 hours. Code E61.", "Orlund", "KX330", 2014},
 		{"E47", "Stapelholm LT 22, the three wheeler, 2009 build, shows E47.", "Stapelholm", "LT 22", 2009},
 		{"Wren trips the RCD, P0AA6", "Quendale Wren 2019, 38k miles, P0AA6.", "Quendale", "Wren", 2019},
-		{"F04 lockout", "Nordkessel Wall 30C, went in with the house in 2014, F04 on the display.", "Nordkessel", "Wall 30C", 2014},
+		{"F04 lockout", "Nordkessel Wall 30C, fitted when we built in 2014, F04 on the display.", "Nordkessel", "Wall 30C", 2014},
 		{"Zellfab ZF3: ERR-203", "ZF3 kit printer, 600 print hours. ERR-203 after the first layers.", "Zellfab", "ZF3", 0},
-		{"ABS light, C0035", "ABS on, C0035, on my 2014 Kaldmoor Carter van.", "Kaldmoor", "Carter", 2014},
+		{"ABS light, C0035", "ABS on, C0035, on my 2014 Grauwick Carter van.", "Grauwick", "Carter", 2014},
 		{"P0420", "09 plate Fennwick Wren 1.1, 71000 miles, P0420.", "Fennwick", "Wren 1.1", 2009},
 		{"Wash stops", "Washer is a Lindquell LW1270, about 7 yrs old. Stops with E47.", "Lindquell", "LW1270", 0},
 	}
@@ -377,7 +377,7 @@ func TestExtractMachines(t *testing.T) {
 }
 
 func TestExtractReadsStructuredWriteUps(t *testing.T) {
-	text := "Machine\nTorsvik TL80 wheel loader, 2010, 11,450 h\nComplaint\nDisplay shows SPN 177 FMI 16.\nChecks\nCooler: 3.9 bar, should be 1.0 bar at most.\nRepairs\nThermostat - no difference\nFitted a new cooler core.\nResult\nNo SPN 177 since, 150 hours later."
+	text := "Machine\nTorsvik TL80 wheel loader, 2010, 11,450 h\nComplaint\nDisplay shows SPN 177 FMI 16.\nChecks\nCooler: 3.9 bar, limit is 1.2 bar.\nRepairs\nThermostat - no difference\nFitted a new cooler core.\nResult\nNo SPN 177 since, 150 hours later."
 	th := threadOf("Repair report", "una: "+text)
 	at := 0
 	for line := range strings.SplitAfterSeq(text, "\n") {

@@ -88,7 +88,7 @@ func skipMark(s *sentence, i int) int {
 	return i
 }
 
-// recalls tells whether a verb only recalls a repair told before: "96 hours since we cleaned that tank out".
+// recalls tells whether a verb only recalls a repair told before: "two tanks since we flushed the lines".
 func (l *line) recalls(fx *fixFound) bool {
 	since := slices.ContainsFunc(fx.sent.toks[max(fx.from-4, 0):fx.from], func(t token) bool { return t.word == "since" || t.word == "after" })
 	return since && slices.ContainsFunc(l.fixes, func(old *fixFound) bool { return l.x.sameThing(old.comp, fx.comp) })

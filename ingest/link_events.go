@@ -131,7 +131,7 @@ func (x *Extractor) outdone(s *sentence, m mention) bool {
 	return (m.name == cueFixed || m.name == cueBack) && !isNegation(s.toks[m.from].word) && s.negated(max(m.from-reach, s.clauseAt(m.from).from), m.from)
 }
 
-// personBack tells whether it is somebody who came back, not the fault: "the owner came back for an oil change".
+// personBack tells whether it is somebody who came back, not the fault: "the customer came back for a service".
 func (s *sentence) personBack(m mention) bool {
 	if m.from == 0 || s.toks[m.from].word != "came" && s.toks[m.from].word != "come" && s.toks[m.from].word != "is" && s.toks[m.from].word != "was" {
 		return false

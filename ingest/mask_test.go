@@ -88,7 +88,7 @@ func TestMaskLeavesTheRepairAlone(t *testing.T) {
 		"part no 89661-47260, ordered 0280 155 968 twice",
 		"P/N 012-345-6789 superseded",
 		"call it 1 200 000 km and be done",
-		"readings 175 172 178 174 176 175 psi on all six",
+		"readings 161 164 158 160 163 162 psi on all six",
 		"between 2100-2500 rpm it hunts, spec 800-1000 ohm",
 		"fitted 12.05.2021, failed 2021-06-30, again on 3 March 2024",
 		"$1,320 for the cooler and $2100 for the turbo",

@@ -79,7 +79,7 @@ func firstRune(s string) rune {
 
 func isAlnum(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) }
 
-// parseByline reads a line such as "name » Tue 14 Jan 2020 06:51", "Posted by name on 3 May 2020" or "#3 name — 2 days ago".
+// parseByline reads a line such as "name » Wed 9 Jun 2021 07:40", "Posted by name on 3 May 2020" or "#3 name — 2 days ago".
 // Names that the line sets off from the rest (bold, a link) are tried first.
 func parseByline(line string, setOff []string) (byline, bool) {
 	if len(line) > maxBylineLen*2 {
@@ -190,7 +190,7 @@ func cleanQuoted(name string) string {
 var (
 	noiseLine = regexp.MustCompile(`(?i)^\W*(?:page \d+ of \d+.*|you (?:must|need to) log ?in.*|\(?you must .*|please log in.*|log in (?:or|to) .*|click to expand.*|show more|read more|\[?\s*(?:advertise?ment|advert|sponsored|anzeige|werbung|promoted)\b.*|>>>.*<<<|hide ads?|skip to content|` +
 		`jump to.*|\d+k? (?:views|replies|posts).*|(?:©|\(c\)|copyright)\W.*|similar (?:threads|topics|questions).*|related (?:threads|topics|questions).*|recommended reading|more from this seller.*|share this (?:page|post).*|terms (?:and|of) .*|cookie settings|` +
-		`return to\s+["“].*|who is online.*|nobody has replied.*|be the first!?|no replies yet.*|this is an older thread.*|\d+ answers? yet.*|be the first to (?:answer|reply).*|you cannot (?:reply|post).*|this topic is locked.*|(?:about us|contact us|help|privacy|cookies|impressum)(?:\s*[|·]\s*.*)|all times are .*|` +
+		`return to\s+["“].*|who is online.*|nobody has replied.*|be the first!?|no replies yet.*|this is an older thread.*|\d+ answers? yet.*|be the first to \w+.*|you cannot (?:reply|post).*|this topic is locked.*|(?:about us|contact us|help|privacy|cookies|impressum)(?:\s*[|·]\s*.*)|all times are .*|` +
 		`insert quotes.*|post reply.*|thread tools.*|users? (?:viewing|browsing).*|board index.*|<<\s*back to.*|liked by .*|reactions: .*|was this (?:\w+ )?helpful.*|did (?:this|that) help\?.*|#\s?\d{1,5}|\d+ (?:people|users?|members?) (?:found|like).*)$`)
 	editNote = regexp.MustCompile(`(?i)^[\W_]*(?:(?:this (?:post|message) (?:was|has been) )?(?:last )?edited\b(?: \d+ times?)?(?:\s+(?:by|on|at)\b|[:;,]|\s+\p{L}{3,9} \d|\s+\d)|last (?:edit|modified|updated)(?:\s+by\b|:)|zuletzt (?:bearbeitet|geändert)|edited in|dernière modification|edit(?:ed)? by\b|edit reason).*`)
 	metaLine = regexp.MustCompile(`(?i)^\W*(?:(?:posts|messages|joined|registered|member since|location|from|beiträge|reputation|thanks(?: given| received)?|likes(?: received)?|karma|registriert|ort|age|gender|status|rank|real name|country|bikes?|cars?|vehicle|machines?)\s*[:=]?\s+\S.{0,40}|joined .{4,12}\s+[\d,.]+ posts?|[\d,.]+ posts?|[\d,.]+ messages|.{0,20}\bmember|(?:super |global )?moderator|administrator|newbie|regular|old hand|veteran|site supporter|op|user|guest|thread starter)\W*$`)

@@ -30,7 +30,7 @@ Quill
 
 _______________________________________________
 pumps mailing list
-unsubscribe: send a blank mail to leave-pumps@lists.lantern.example
+to leave the list write to leave-pumps@lists.lantern.example
 
 From nut@lantern.example Sun May 03 09:00:00 2020
 From: =?iso-8859-1?Q?Br=E4ss_Nut?= <nut@lantern.example>

@@ -25,7 +25,7 @@ func spokenActions() []cueGroup {
 		{string(kb.Refit), "Pushed it home.",
 			"pushed|pressed|clipped|plugged|snapped|slid|seated|bolted|screwed|hooked|connected|popped it|them|that|her back|home|in|on, " +
 				"pushed|pressed|shoved till|until it clicked, pulled forward, plug|connector back on, put it|them|her|that back on|in|together, " +
-				"put them the right way round, off and on again, clicked|popped it|them back into place"},
+				"put them|it right way round, off and on again, clicked|popped it|them back into place"},
 		{string(kb.Refit), "Pushed the plug home.",
 			"pushed|pressed|shoved|clipped|plugged|snapped|slid|hooked|put|connected|popped|screwed|bolted * back|home, " +
 				"pushed|pressed|shoved|clipped|plugged|snapped|slid|hooked|put|connected|popped|screwed|bolted * * back|home, " +

@@ -142,7 +142,7 @@ func cureCues() []cueGroup {
 			"stayed off|out|away|dry|clear|cleared|at|put|up, stays off|out|away|dry|clear|put, stay|stays|staying|stayed away|off|out|gone|put, " +
 				"light|lights is|are|was|stays off|out, still fine|good|ok|okay|going|perfect|out|off|dry|holding|working|running|solid|strong, " +
 				"still works|working|fine, dry as, bone dry now|since"},
-		{cueFixed, "All four wheels read the same now.",
+		{cueFixed, "It charges normally now.",
 			"charges fine|normally|again, prints fine|again, heats fine|again, drains fine|again, cools fine|again, read|reads the same now, " +
 				"all four * the same"},
 		{cueFixed, "It has held.",

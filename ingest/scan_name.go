@@ -170,7 +170,7 @@ func isUnitWord(word string) bool {
 }
 
 // yearOf gives the year that token i states: four digits, or two after an apostrophe, before "plate" or after an article
-// or possessive ("a 13 lodge").
+// or possessive ("a 13 halden").
 func yearOf(s *sentence, i int) int {
 	t := s.toks[i]
 	if m := yearForm.FindString(t.raw); m != "" {

@@ -73,7 +73,7 @@ func TestFindSpellings(t *testing.T) {
 		"Book calls E\u200b61 \"low\", it shows E61":    {"E61", "E61"},
 		"it stops with \"E 05\"":                        {"E 05"},
 		"the light gives 5 blinks":                      {"BLINK 5"},
-		"it blinks five and wont go":                    {"BLINK 5"},
+		"the lamp blinks five and nothing more":         {"BLINK 5"},
 		"LED flashes red 3 times":                       {"BLINK 3"},
 		"code 45 by blinks":                             {"BLINK 45"},
 		"2 long 3 short":                                {"BLINK 2 LONG 3 SHORT"},
@@ -102,16 +102,16 @@ func TestFindLeavesOtherThingsAlone(t *testing.T) {
 
 func TestFindReadsWhatIsSaidOfACode(t *testing.T) {
 	for text, want := range map[string][]string{
-		"Stored P0171/P0174, plus P0300 pending.":           {"P0171 stored", "P0174 stored", "P0300 pending"},
+		"Stored P0401/P0403, and P0299 pending.":            {"P0401 stored", "P0403 stored", "P0299 pending"},
 		"P 0420 stored, P0171/174 pending":                  {"P0420 stored", "P0171 pending", "P0174 pending"},
 		"P0335 as pending not stored":                       {"P0335 pending"},
-		"Codes active: SPN 91 FMI 4, SPN 102 FMI 4. Hello":  {"SPN 91 FMI 4 active", "SPN 102 FMI 4 active"},
+		"Codes active: SPN 97 FMI 3, SPN 110 FMI 5. Hello":  {"SPN 97 FMI 3 active", "SPN 110 FMI 5 active"},
 		"SPN 4364 FMI 9 active and once a stored 4364/18":   {"SPN 4364 FMI 9 active", "SPN 4364 FMI 18 stored"},
 		"U0100 historic":                                    {"U0100 history"},
 		"no P0420 stored":                                   {"P0420 stored absent"},
 		"no P0302, P0171 stored":                            {"P0302 stored absent", "P0171 stored"},
 		"neither P0171 nor P0174 showed":                    {"P0171 absent", "P0174 absent"},
-		"Not P0455 anymore, now it is P0442":                {"P0455 absent", "P0442"},
+		"Not P0299 any longer, today it is P0234":           {"P0299 absent", "P0234"},
 		"Three months on, error E47 never, not one E47":     {"E47", "E47 absent"},
 		"Cleared it, P0420 came back in 2 days":             {"P0420 back"},
 		"P0741 has not returned":                            {"P0741 away"},
