@@ -49,7 +49,7 @@ func (x *Extractor) testsIn(f *focus, s *sentence, next *sentence, index int, fi
 		}
 	}
 	out = append(out, x.findings(f, s, next, out, fixes)...)
-	out = s.withoutEnds(out)
+	out = x.withoutOthers(s, s.withoutEnds(out))
 	slices.SortStableFunc(out, func(a, b *testFound) int { return a.from - b.from })
 	out = slices.DeleteFunc(out, func(t *testFound) bool {
 		return t.reading == nil && (!t.known && !x.headKnown(t.comp) || isWholeMachine(t.comp))
@@ -71,6 +71,22 @@ func (s *sentence) withoutEnds(list []*testFound) []*testFound {
 	return slices.DeleteFunc(list, func(t *testFound) bool {
 		open := t.reading == nil || t.reading.Bound == kb.BoundOpen
 		return t != path && open && t.from >= c.from && t.to <= c.to
+	})
+}
+
+// withoutOthers leaves out a fault put on a part spoken of before where the sentence names the part that is at fault: the "sludge" of "the
+// strainer was full of sludge" is no fault of the pump of the sentence before.
+func (x *Extractor) withoutOthers(s *sentence, list []*testFound) []*testFound {
+	parts := x.components(s)
+	named := func(t *testFound) bool {
+		return slices.ContainsFunc(parts, func(np nounPhrase) bool { return np.name == t.comp || x.sameThing(np.name, t.comp) })
+	}
+	at := slices.IndexFunc(list, func(t *testFound) bool { return t.result == kb.Fail && t.reading == nil && named(t) })
+	if at < 0 {
+		return list
+	}
+	return slices.DeleteFunc(list, func(t *testFound) bool {
+		return t.result == kb.Fail && t.reading == nil && !named(t) && t.name != "continuity test"
 	})
 }
 
