@@ -121,10 +121,14 @@ func installTools(ctx context.Context) error {
 		return nil
 	}
 	quiet := []string{"DEBIAN_FRONTEND=noninteractive"}
-	if err := command(ctx, quiet, "apt-get", "update", "-q").Run(); err != nil {
-		return err
+	err := command(ctx, quiet, "apt-get", "update", "-q").Run()
+	if err == nil {
+		err = command(ctx, quiet, "apt-get", append([]string{"install", "-y", "-q"}, missing...)...).Run()
 	}
-	return command(ctx, quiet, "apt-get", append([]string{"install", "-y", "-q"}, missing...)...).Run()
+	if err != nil {
+		fmt.Printf("could not install %s: %v; the tests that need them are left out\n", strings.Join(missing, ", "), err)
+	}
+	return nil
 }
 
 func haveCompiler() bool {
