@@ -251,10 +251,7 @@ func readValue(value string, t *kb.Test) error {
 	if err != nil {
 		return kb.Errorf(kb.Invalid, "reading %.80q: %w", value, err)
 	}
-	t.Reading = &kb.Reading{Unit: q.Unit, Text: value, Bound: kb.Bound(q.Bound), Upper: q.Upper}
-	if q.Bound != quantity.Open {
-		t.Reading.Value = &q.Value
-	}
+	t.Reading = kb.ReadingOf(q, value)
 	if !hasLimit {
 		return nil
 	}

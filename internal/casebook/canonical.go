@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"ruledout/kb"
-	"ruledout/kb/limit"
 )
 
 // canonical gives a copy of c in the vocabulary's terms: what the evidence table and the index hold. The record itself keeps the
@@ -49,11 +48,7 @@ func withPublishedLimit(t kb.Test) kb.Test {
 	if t.Reading == nil || t.Reading.Limit != nil {
 		return t
 	}
-	_, base, _ := t.Reading.Quantity().SI()
-	if t.Reading.Bound == kb.BoundOpen {
-		base = "ohm"
-	}
-	if l, ok := limit.Unasked(t.Component, t.Method+" "+t.Test, base); ok {
+	if l, ok := t.PublishedLimit(); ok {
 		r := t.Reading.WithLimit(l)
 		t.Reading = &r
 	}

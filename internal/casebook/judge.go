@@ -79,7 +79,7 @@ func readingOf(words string, v *kb.Vocabulary) (kb.Test, error) {
 		start = min(start, max(0, len(strings.TrimRight(words[:start], " ="+sign))))
 	}
 	t := named(words[:start]+" "+words[end:], v)
-	t.Reading = readingFrom(f.Quantity, strings.TrimSpace(words[start:end]))
+	t.Reading = kb.ReadingOf(f.Quantity, strings.TrimSpace(words[start:end]))
 	if _, base, _ := f.SI(); t.Component != "" {
 		if c, ok := v.Component(t.Component + " " + limit.Dimension(base)); ok { // "insulation" of so many ohms is its resistance
 			t.Component = c.Name
@@ -106,7 +106,7 @@ func bareReading(words string, v *kb.Vocabulary) (kb.Test, error) {
 			}
 		}
 		t := named(rest, v)
-		t.Reading = readingFrom(q, w)
+		t.Reading = kb.ReadingOf(q, w)
 		return t, nil
 	}
 	_, err := quantity.Parse(words)
@@ -114,14 +114,6 @@ func bareReading(words string, v *kb.Vocabulary) (kb.Test, error) {
 		err = fmt.Errorf("reading %q: want a number and a unit, such as \"insulation 38 kohm\"", words)
 	}
 	return kb.Test{}, &kb.Error{Kind: kb.Invalid, Msg: err.Error()}
-}
-
-func readingFrom(q quantity.Quantity, text string) *kb.Reading {
-	r := &kb.Reading{Unit: q.Unit, Upper: q.Upper, Text: text, Bound: kb.Bound(q.Bound)}
-	if q.Bound != quantity.Open {
-		r.Value = &q.Value
-	}
-	return r
 }
 
 // named finds the component and the method that words name: "TEST of COMPONENT", else the longest phrases that the vocabulary knows.
@@ -157,17 +149,13 @@ func longest(words string, lookup func(string) (string, bool)) (string, bool) {
 // verdicts judges against every limit that applies. A reading without a unit takes that of the limit.
 func verdicts(t *kb.Test, asked string) ([]kb.Verdict, error) {
 	out := []kb.Verdict{}
-	_, base, _ := t.Reading.Quantity().SI()
-	if t.Reading.Bound == kb.BoundOpen {
-		base = "ohm"
-	}
 	var limits []limit.Limit
 	if asked != "" {
 		var err error
-		if limits, err = limit.Find(asked, base); err != nil {
+		if limits, err = limit.Find(asked, t.Reading.Base()); err != nil {
 			return nil, &kb.Error{Kind: kb.Invalid, Field: "--limit", Msg: err.Error()}
 		}
-	} else if l, ok := limit.Unasked(t.Component, t.Method+" "+t.Test, base); ok {
+	} else if l, ok := t.PublishedLimit(); ok {
 		limits = append(limits, l)
 	}
 	for _, l := range limits {
@@ -188,15 +176,7 @@ func verdicts(t *kb.Test, asked string) ([]kb.Verdict, error) {
 }
 
 func judgeOne(r kb.Reading, l limit.Limit) (kb.Verdict, error) {
-	in := limit.Reading{Quantity: r.Quantity(), Text: r.Text}
-	if r.Accuracy != "" {
-		a, err := limit.ParseAccuracy(r.Accuracy)
-		if err != nil {
-			return kb.Verdict{}, err
-		}
-		in.Accuracy = &a
-	}
-	v, err := limit.Judge(in, l)
+	v, err := r.Against(l)
 	return kb.Verdict{
 		Name: l.Name, Limit: l.String(), Low: l.Low, High: l.High, Unit: l.Unit, Source: l.Source, Note: l.Note, Decision: string(v.Decision),
 		Probability: v.Low, Most: v.High, Uncertainty: v.Uncertainty, Accuracy: v.Accuracy.String(), Assumed: v.Accuracy.Assumed,
