@@ -15,12 +15,9 @@ import (
 // lookPage is the look-up: what is known on one side, what the book says on the other.
 type lookPage struct {
 	base
-	Form    lookForm
-	Asked   bool // something is known
-	Answer  kb.Answer
-	Unknown bool           // no published case has the code
-	Near    []casebook.Hit // cases nearest by words, where no case has the code
-	Link    string         // leads to this look-up, personal data masked
+	Form  lookForm
+	Asked bool // something is known
+	answered
 }
 
 // lookForm is a look-up as its form holds it: what was typed stays as it was typed.
@@ -78,11 +75,9 @@ func (s *Server) lookUp(r *http.Request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	p.Answer = a
 	p.Form.takeOver(c, a)
+	p.answered, err = s.answered(r.Context(), c, a)
 	p.Link = "/?q=" + url.QueryEscape(linkText(c))
-	p.Unknown = len(c.Codes) > 0 && codeCases(a) == 0
-	p.Near, err = s.nearest(r, c, a)
 	return view{name: "look", data: p}, err
 }
 
@@ -306,42 +301,4 @@ func past(a kb.Action) string {
 		return s + "d"
 	}
 	return s + "ed"
-}
-
-// nearest gives the cases nearest by words where no published case has the code.
-func (s *Server) nearest(r *http.Request, c kb.Case, a kb.Answer) ([]casebook.Hit, error) {
-	if codeCases(a) > 0 || len(c.Codes) == 0 {
-		return nil, nil
-	}
-	var words []string
-	for _, x := range c.Symptoms {
-		words = append(words, x.Symptom)
-	}
-	words = append(words, c.Machine.Make, c.Machine.Model)
-	text := strings.TrimSpace(strings.Join(words, " "))
-	if text == "" {
-		return nil, nil
-	}
-	found, err := s.book.Find(r.Context(), plainWords(text), casebook.FindOptions{Size: 5})
-	return found.Hits, err
-}
-
-// plainWords takes the signs of the search language out of a text.
-func plainWords(s string) string {
-	return strings.Map(func(r rune) rune {
-		if strings.ContainsRune(`":+-^~*()[]{}\/`, r) {
-			return ' '
-		}
-		return r
-	}, s)
-}
-
-// codeCases counts the cases that have the code.
-func codeCases(a kb.Answer) int {
-	for _, l := range a.Basis {
-		if l.Level == "code" {
-			return l.Cases
-		}
-	}
-	return 0
 }

@@ -40,7 +40,7 @@ type pages struct{ set map[string]*template.Template }
 func loadPages() (*pages, error) {
 	p := &pages{set: map[string]*template.Template{}}
 	for name := range pageStructs() {
-		t, err := template.New("layout.html").Funcs(functions()).ParseFS(templates, "templates/layout.html", "templates/parts.html", "templates/"+name+".html")
+		t, err := template.New("layout.html").Funcs(functions()).ParseFS(templates, "templates/layout.html", "templates/parts.html", "templates/answer.html", "templates/"+name+".html")
 		if err != nil {
 			return nil, fmt.Errorf("page %s: %w", name, err)
 		}
