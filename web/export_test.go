@@ -12,7 +12,12 @@ func CheckedPages() (map[string]*template.Template, map[string]any, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	return p.set, pageStructs(), nil
+	set, structs := map[string]*template.Template{"layout": p.layout}, pageStructs()
+	structs["layout"] = layoutPage{}
+	for name, t := range p.set {
+		set[name] = t.Lookup("content")
+	}
+	return set, structs, nil
 }
 
 // Marked shows what the case page does with a text.

@@ -57,8 +57,8 @@ const maxFields = 60
 // lookUp answers what is known so far. Facts go by POST, so that nothing of them stands in an address; an address with q is what "link to
 // this" makes.
 func (s *Server) lookUp(r *http.Request) (view, error) {
-	if err := r.ParseForm(); err != nil {
-		return view{}, kb.Errorf(kb.Invalid, "the form is longer than %d kB: nothing was looked up", maxBody>>10)
+	if err := parseForm(r); err != nil {
+		return view{}, err
 	}
 	f := readForm(r)
 	c, ok := f.question(s.book)

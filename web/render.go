@@ -9,6 +9,7 @@ import (
 	"net/url"
 	"strings"
 
+	"ruledout/internal/casebook"
 	"ruledout/kb"
 )
 
@@ -21,6 +22,24 @@ type base struct {
 	Here  string // the entry of the menu that is open
 }
 
+func (b base) frame() base { return b }
+
+// page is what the struct of every page is, by embedding base.
+type page interface{ frame() base }
+
+// layoutPage is what stands around every page.
+type layoutPage struct {
+	base
+	Me      casebook.Person // without a name: nobody is signed in
+	Content template.HTML
+}
+
+// MayKeep tells whether the person may keep job sheets.
+func (p layoutPage) MayKeep() bool { return p.Me.Role >= casebook.Contributor }
+
+// MayManage tells whether the person keeps the accounts.
+func (p layoutPage) MayManage() bool { return p.Me.Role >= casebook.Administrator }
+
 // errorPage says what went wrong.
 type errorPage struct {
 	base
@@ -31,16 +50,24 @@ type errorPage struct {
 func pageStructs() map[string]any {
 	return map[string]any{
 		"error": errorPage{}, "look": lookPage{}, "case": casePage{}, "code": codePage{}, "find": findPage{}, "track": trackPage{},
+		"sign-in": signInPage{}, "kept": keptPage{}, "link": linkPage{}, "account": accountPage{}, "people": peoplePage{},
 	}
 }
 
 // pages are the parsed templates by name.
-type pages struct{ set map[string]*template.Template }
+type pages struct {
+	layout *template.Template
+	set    map[string]*template.Template
+}
 
 func loadPages() (*pages, error) {
 	p := &pages{set: map[string]*template.Template{}}
+	var err error
+	if p.layout, err = template.New("layout.html").ParseFS(templates, "templates/layout.html"); err != nil {
+		return nil, fmt.Errorf("layout: %w", err)
+	}
 	for name := range pageStructs() {
-		t, err := template.New("layout.html").Funcs(functions()).ParseFS(templates, "templates/layout.html", "templates/parts.html", "templates/answer.html", "templates/"+name+".html")
+		t, err := template.New("content").Funcs(functions()).ParseFS(templates, "templates/parts.html", "templates/answer.html", "templates/"+name+".html")
 		if err != nil {
 			return nil, fmt.Errorf("page %s: %w", name, err)
 		}
@@ -49,13 +76,17 @@ func loadPages() (*pages, error) {
 	return p, nil
 }
 
-func (p *pages) render(name string, data any) ([]byte, error) {
+func (p *pages) render(name string, me casebook.Person, data any) ([]byte, error) {
 	t, ok := p.set[name]
-	if !ok {
-		return nil, fmt.Errorf("there is no page %q", name)
+	content, fits := data.(page)
+	if !ok || !fits {
+		return nil, fmt.Errorf("there is no page %q of %T", name, data)
 	}
-	var out bytes.Buffer
-	if err := t.ExecuteTemplate(&out, "layout.html", data); err != nil {
+	var inner, out bytes.Buffer
+	if err := t.ExecuteTemplate(&inner, "content", data); err != nil {
+		return nil, err
+	}
+	if err := p.layout.Execute(&out, layoutPage{content.frame(), me, template.HTML(inner.String())}); err != nil {
 		return nil, err
 	}
 	return out.Bytes(), nil

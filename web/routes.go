@@ -1,0 +1,113 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"ruledout/internal/casebook"
+	"ruledout/kb"
+)
+
+// route is one row of the permission table: who may do what.
+type route struct {
+	method, pattern string
+	needs           casebook.Role // least role; Reader: no account, unless the workshop is private
+	open            bool          // without an account in a private workshop too
+	body            int64         // most bytes that may be sent, 0: maxBody
+	decide          func(*http.Request) (view, error)
+}
+
+// Bounds on what may be sent, in bytes.
+const (
+	maxBody  = 256 << 10
+	maxPhoto = casebook.MaxPhotoBytes + 64<<10 // and the form around it
+)
+
+// photoTime is how long sending a photo may take: a phone in a garage has a slow line.
+const photoTime = 5 * time.Minute
+
+// routes is the permission table.
+func (s *Server) routes() []route {
+	const reader, contributor, administrator = casebook.Reader, casebook.Contributor, casebook.Administrator
+	get, post := http.MethodGet, http.MethodPost
+	return []route{
+		{method: get, pattern: "/", needs: reader, decide: s.lookUp},
+		{method: post, pattern: "/", needs: reader, decide: s.lookUp},
+		{method: get, pattern: "/case/{id}", needs: reader, decide: s.showCase},
+		{method: get, pattern: "/code/{issuer}/{code}", needs: reader, decide: s.showCode},
+		{method: get, pattern: "/code/{code}", needs: reader, decide: s.showCode},
+		{method: get, pattern: "/find", needs: reader, decide: s.find},
+		{method: get, pattern: "/track", needs: reader, decide: s.trackPage},
+
+		{method: get, pattern: "/sign-in", open: true, decide: s.signInPage},
+		{method: post, pattern: "/sign-in", open: true, decide: s.signIn},
+		{method: get, pattern: casebook.LinkPath + "{token}", open: true, decide: s.linkPage},
+		{method: post, pattern: casebook.LinkPath + "{token}", open: true, decide: s.useLink},
+		{method: post, pattern: "/sign-out", needs: contributor, decide: s.signOut},
+		{method: get, pattern: "/account", needs: contributor, decide: s.accountPage},
+		{method: post, pattern: "/account", needs: contributor, decide: s.setPassword},
+
+		{method: get, pattern: "/people", needs: administrator, decide: s.peoplePage},
+		{method: post, pattern: "/people", needs: administrator, decide: s.addPerson},
+		{method: post, pattern: "/people/{name}", needs: administrator, decide: s.changePerson},
+		{method: post, pattern: "/people/erase/{sheet}", needs: administrator, decide: s.eraseSheet},
+	}
+}
+
+// bound limits what is read of a request. It is told as an error where the form is parsed.
+func (rt route) bound(w http.ResponseWriter, r *http.Request) {
+	limit := int64(maxBody)
+	if rt.body > 0 {
+		limit = rt.body
+		_ = http.NewResponseController(w).SetReadDeadline(time.Now().Add(photoTime)) // where the server can: else its own time limit holds
+	}
+	r.Body = http.MaxBytesReader(w, r.Body, limit)
+}
+
+// allowed lets a request through to its handler, or asks who it is.
+func (s *Server) allowed(rt route, r *http.Request) (view, error) {
+	me := who(r)
+	if me.Name == "" && !rt.open && (s.opt.Private || rt.needs > casebook.Reader) {
+		return s.askWho(rt, r)
+	}
+	if me.Role < rt.needs {
+		return view{}, kb.Errorf(kb.Forbidden, "this is for a %s; you are signed in as %s, a %s", rt.needs, me.Name, me.Role)
+	}
+	return rt.decide(r)
+}
+
+// askWho leads to the page for signing in. What was sent without a session, because it has ended, is kept on that page.
+func (s *Server) askWho(rt route, r *http.Request) (view, error) {
+	if r.Method == http.MethodGet {
+		return view{to: "/sign-in?" + url.Values{"to": {r.URL.RequestURI()}}.Encode()}, nil
+	}
+	p := signInPage{base: base{Title: "Sign in", Here: "account"}, To: r.URL.Path}
+	if rt.body > 0 {
+		p.To, p.Problem = strings.TrimSuffix(p.To, "/photo"), "You are not signed in any more. Sign in, and choose the photo again: it was not kept."
+	} else {
+		if err := parseForm(r); err != nil {
+			return view{}, err
+		}
+		p.Kept, p.Problem = r.PostForm.Encode(), "You are not signed in. What you sent is kept on this page: sign in, and it goes on."
+	}
+	return view{name: "sign-in", data: p, status: http.StatusUnauthorized}, nil
+}
+
+// parseForm reads the form of a request.
+func parseForm(r *http.Request) error {
+	if err := r.ParseForm(); err != nil {
+		return kb.Errorf(kb.Invalid, "the form is longer than %d kB or not whole: nothing was done with it", maxBody>>10)
+	}
+	return nil
+}
+
+// localPath gives a path of this site to go to, "/" for anything else: nobody is led to another site by a link to here.
+func localPath(s string) string {
+	u, err := url.Parse(s)
+	if err != nil || u.IsAbs() || u.Host != "" || !strings.HasPrefix(s, "/") || strings.HasPrefix(s, "//") || strings.ContainsAny(s, "\\\r\n\t") {
+		return "/"
+	}
+	return s
+}
