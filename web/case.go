@@ -25,6 +25,7 @@ type casePage struct {
 	Timeline []timelineItem
 	Texts    []textBlock
 	Near     []casebook.Hit
+	Follow   followForm
 }
 
 // codeLine is a code of the case and where its page is.
@@ -72,27 +73,38 @@ type postBlock struct {
 }
 
 func (s *Server) showCase(r *http.Request) (view, error) {
-	id := kb.CaseID(chi.URLParam(r, "id"))
+	p, err := s.casePageOf(r, kb.CaseID(chi.URLParam(r, "id")))
+	return view{name: "case", data: p}, err
+}
+
+func (s *Server) casePageOf(r *http.Request, id kb.CaseID) (casePage, error) {
 	v, err := s.book.Show(r.Context(), id)
 	if err != nil {
-		return view{}, err
+		return casePage{}, err
 	}
-	if v.Case.State != kb.Published && v.Case.State != kb.Merged {
-		return view{}, kb.Errorf(kb.NotFound, "there is no published case %s", id)
+	if !public(v.Case) {
+		return casePage{}, noCase(id)
 	}
 	texts, err := s.book.Texts(r.Context(), v.Case)
 	if err != nil {
-		return view{}, err
+		return casePage{}, err
 	}
 	p := casePage{base: base{Title: title(v.Case), Here: "find"}, View: v, Machine: casebook.MachineName(v.Case.Machine), Held: v.Case.Held()}
+	p.Follow.May = actor(r).Role >= casebook.Contributor && v.Case.Status == kb.Closed && v.Case.ClosedAs == kb.Repaired
 	shown := anchorsOf(texts)
 	p.Codes, p.Facts, p.Timeline = codesOf(v.Case, shown), factsOf(v.Case, shown), timelineOf(v.Case, shown)
 	for _, t := range texts {
 		p.Texts = append(p.Texts, block(t, v.Case))
 	}
 	p.Near, err = s.similar(r, v.Case)
-	return view{name: "case", data: p}, err
+	return p, err
 }
+
+// public tells whether readers may see a case.
+func public(c kb.Case) bool { return c.State == kb.Published || c.State == kb.Merged }
+
+// noCase says the same of a case that is not there and of one that is not published.
+func noCase(id kb.CaseID) error { return kb.Errorf(kb.NotFound, "there is no published case %s", id) }
 
 func title(c kb.Case) string {
 	if c.Title != "" {

@@ -2,7 +2,11 @@ package web
 
 import (
 	"html/template"
+	"net/http"
 
+	"github.com/go-chi/chi/v5"
+
+	"ruledout/internal/casebook"
 	"ruledout/kb"
 )
 
@@ -25,3 +29,31 @@ func Marked(text string, spans []kb.Evidence) string { return string(marked(text
 
 // LinkText writes a question as words.
 func LinkText(c kb.Case) string { return linkText(c) }
+
+// RouteRow is a row of the permission table.
+type RouteRow struct {
+	Method, Pattern string
+	Needs           casebook.Role
+	Open            bool
+}
+
+// RouteTable gives the permission table.
+func RouteTable() []RouteRow {
+	var out []RouteRow
+	for _, r := range (&Server{}).routes() {
+		out = append(out, RouteRow{r.method, r.pattern, r.needs, r.open})
+	}
+	return out
+}
+
+// RouterOf gives the routes that a book's pages are served by.
+func RouterOf(b *casebook.Book) (chi.Router, error) {
+	s, err := newServer(b, Options{})
+	if err != nil {
+		return nil, err
+	}
+	return s.router(http.NotFoundHandler()), nil
+}
+
+// LocalPath is where a page leads on to.
+func LocalPath(s string) string { return localPath(s) }

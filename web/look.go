@@ -178,6 +178,15 @@ func (f *lookForm) question(b *casebook.Book) (kb.Case, bool) {
 	return c, known
 }
 
+// unread tells of what could not be read, nil where all of it was.
+func (f *lookForm) unread() error {
+	if len(f.Problems) > 0 || slices.ContainsFunc(f.Tests, func(t testField) bool { return t.Problem != "" }) ||
+		slices.ContainsFunc(f.Tried, func(t triedField) bool { return t.Problem != "" }) {
+		return kb.Errorf(kb.Invalid, "something could not be read; put it right or empty its field first")
+	}
+	return nil
+}
+
 // readable drops the codes that are none, and says so.
 func readable(c kb.Case, problems *[]string) kb.Case {
 	c.Codes = slices.DeleteFunc(c.Codes, func(e kb.CodeEntry) bool {

@@ -51,6 +51,7 @@ func pageStructs() map[string]any {
 	return map[string]any{
 		"error": errorPage{}, "look": lookPage{}, "case": casePage{}, "code": codePage{}, "find": findPage{}, "track": trackPage{},
 		"sign-in": signInPage{}, "kept": keptPage{}, "link": linkPage{}, "account": accountPage{}, "people": peoplePage{},
+		"jobs": jobsPage{}, "job": jobPage{}, "conflict": conflictPage{}, "close": closePage{}, "job-history": jobHistoryPage{}, "print": printPage{},
 	}
 }
 
@@ -67,7 +68,7 @@ func loadPages() (*pages, error) {
 		return nil, fmt.Errorf("layout: %w", err)
 	}
 	for name := range pageStructs() {
-		t, err := template.New("content").Funcs(functions()).ParseFS(templates, "templates/parts.html", "templates/answer.html", "templates/"+name+".html")
+		t, err := template.New("content").Funcs(functions()).ParseFS(templates, "templates/parts.html", "templates/answer.html", "templates/choices.html", "templates/"+name+".html")
 		if err != nil {
 			return nil, fmt.Errorf("page %s: %w", name, err)
 		}

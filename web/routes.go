@@ -21,8 +21,9 @@ type route struct {
 
 // Bounds on what may be sent, in bytes.
 const (
-	maxBody  = 256 << 10
-	maxPhoto = casebook.MaxPhotoBytes + 64<<10 // and the form around it
+	maxBody    = 256 << 10
+	maxSettled = 3 << 20                         // a whole sheet, encoded in a form
+	maxPhoto   = casebook.MaxPhotoBytes + 64<<10 // and the form around it
 )
 
 // photoTime is how long sending a photo may take: a phone in a garage has a slow line.
@@ -36,6 +37,7 @@ func (s *Server) routes() []route {
 		{method: get, pattern: "/", needs: reader, decide: s.lookUp},
 		{method: post, pattern: "/", needs: reader, decide: s.lookUp},
 		{method: get, pattern: "/case/{id}", needs: reader, decide: s.showCase},
+		{method: post, pattern: "/case/{id}/held", needs: contributor, decide: s.followUp},
 		{method: get, pattern: "/code/{issuer}/{code}", needs: reader, decide: s.showCode},
 		{method: get, pattern: "/code/{code}", needs: reader, decide: s.showCode},
 		{method: get, pattern: "/find", needs: reader, decide: s.find},
@@ -48,6 +50,29 @@ func (s *Server) routes() []route {
 		{method: post, pattern: "/sign-out", needs: contributor, decide: s.signOut},
 		{method: get, pattern: "/account", needs: contributor, decide: s.accountPage},
 		{method: post, pattern: "/account", needs: contributor, decide: s.setPassword},
+
+		{method: get, pattern: "/jobs", needs: contributor, decide: s.jobs},
+		{method: post, pattern: "/jobs", needs: contributor, decide: s.keep},
+		{method: get, pattern: "/jobs/{id}", needs: contributor, decide: s.job},
+		{method: post, pattern: "/jobs/{id}", needs: contributor, decide: s.saveJob},
+		{method: post, pattern: "/jobs/{id}/settle", needs: contributor, body: maxSettled, decide: s.settleJob},
+		{method: post, pattern: "/jobs/{id}/note", needs: contributor, decide: s.adding(addition{"notes", s.addNote})},
+		{method: post, pattern: "/jobs/{id}/labour", needs: contributor, decide: s.adding(addition{"money", s.addLabour})},
+		{method: post, pattern: "/jobs/{id}/part", needs: contributor, decide: s.adding(addition{"money", s.addPart})},
+		{method: post, pattern: "/jobs/{id}/money", needs: contributor, decide: s.setMoney},
+		{method: post, pattern: "/jobs/{id}/member", needs: contributor, decide: s.adding(addition{"people", s.addMember})},
+		{method: post, pattern: "/jobs/{id}/member/remove", needs: contributor, decide: s.removeMember},
+		{method: post, pattern: "/jobs/{id}/photo", needs: contributor, body: maxPhoto, decide: s.addPhoto},
+		{method: get, pattern: "/jobs/{id}/photo/{n}", needs: contributor, decide: s.photo(false)},
+		{method: get, pattern: "/jobs/{id}/photo/{n}/small", needs: contributor, decide: s.photo(true)},
+		{method: post, pattern: "/jobs/{id}/photo/{n}/delete", needs: contributor, decide: s.deletePhoto},
+		{method: get, pattern: "/jobs/{id}/print", needs: contributor, decide: s.printJob},
+		{method: get, pattern: "/jobs/{id}/history", needs: contributor, decide: s.jobHistory},
+		{method: get, pattern: "/jobs/{id}/close", needs: contributor, decide: s.closePage},
+		{method: post, pattern: "/jobs/{id}/close", needs: contributor, decide: s.closeJob},
+		{method: post, pattern: "/jobs/{id}/share", needs: contributor, decide: s.shareJob},
+		{method: post, pattern: "/jobs/{id}/held", needs: contributor, decide: s.answerReminder},
+		{method: post, pattern: "/jobs/{id}/delete", needs: contributor, decide: s.deleteJob},
 
 		{method: get, pattern: "/people", needs: administrator, decide: s.peoplePage},
 		{method: post, pattern: "/people", needs: administrator, decide: s.addPerson},
@@ -84,7 +109,7 @@ func (s *Server) askWho(rt route, r *http.Request) (view, error) {
 		return view{to: "/sign-in?" + url.Values{"to": {r.URL.RequestURI()}}.Encode()}, nil
 	}
 	p := signInPage{base: base{Title: "Sign in", Here: "account"}, To: r.URL.Path}
-	if rt.body > 0 {
+	if rt.body == maxPhoto {
 		p.To, p.Problem = strings.TrimSuffix(p.To, "/photo"), "You are not signed in any more. Sign in, and choose the photo again: it was not kept."
 	} else {
 		if err := parseForm(r); err != nil {

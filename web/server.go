@@ -41,6 +41,18 @@ type Server struct {
 
 // New makes the handler of all pages over a book.
 func New(b *casebook.Book, opt Options) (http.Handler, error) {
+	s, err := newServer(b, opt)
+	if err != nil {
+		return nil, err
+	}
+	files, err := fs.Sub(static, "static")
+	if err != nil {
+		return nil, err
+	}
+	return s.sameOrigin(s.router(http.FileServerFS(files))), nil
+}
+
+func newServer(b *casebook.Book, opt Options) (*Server, error) {
 	p, err := loadPages()
 	if err != nil {
 		return nil, err
@@ -49,13 +61,14 @@ func New(b *casebook.Book, opt Options) (http.Handler, error) {
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
-	files, err := fs.Sub(static, "static")
-	if err != nil {
-		return nil, err
-	}
+	return s, nil
+}
+
+// router leads each request to its route.
+func (s *Server) router(files http.Handler) chi.Router {
 	r := chi.NewRouter()
 	r.Use(middleware.Recoverer, s.logged, headers, middleware.Compress(5))
-	r.Handle("/static/*", http.StripPrefix("/static/", cached(http.FileServerFS(files))))
+	r.Handle("/static/*", http.StripPrefix("/static/", cached(files)))
 	r.Group(func(r chi.Router) {
 		r.Use(s.sessions.LoadAndSave, s.known)
 		for _, rt := range s.routes() {
@@ -66,7 +79,7 @@ func New(b *casebook.Book, opt Options) (http.Handler, error) {
 		return view{}, kb.Errorf(kb.NotFound, "there is no such page")
 	}})))
 	r.NotFound(nowhere.ServeHTTP)
-	return s.sameOrigin(r), nil
+	return r
 }
 
 // sameOrigin refuses what another site's page sends in a visitor's name.

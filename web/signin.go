@@ -113,7 +113,7 @@ func (s *Server) signIn(r *http.Request) (view, error) {
 	f := r.PostForm
 	p := signInPage{base: base{Title: "Sign in", Here: "account"}, Name: f.Get("name"), To: localPath(f.Get("to")), Kept: f.Get("kept")}
 	me, err := s.book.SignIn(r.Context(), p.Name, f.Get("password"), s.address(r))
-	if status := statusOf(err); err != nil && status != http.StatusInternalServerError {
+	if status := formStatus(err); err != nil && status != http.StatusInternalServerError {
 		p.Problem = plain(err)
 		return view{name: "sign-in", data: p, status: status, wait: waitOf(err)}, nil
 	}
@@ -124,6 +124,14 @@ func (s *Server) signIn(r *http.Request) (view, error) {
 		return view{to: p.To}, err
 	}
 	return view{name: "kept", data: keptPage{base{Title: "You are signed in", Here: "account"}, p.To, keptFields(p.Kept)}}, nil
+}
+
+// formStatus is statusOf for a form with a password in it: a wrong one is a field to be put right, and forbids nothing.
+func formStatus(err error) int {
+	if status := statusOf(err); status != http.StatusForbidden {
+		return status
+	}
+	return http.StatusUnprocessableEntity
 }
 
 func keptFields(encoded string) []keptField {
@@ -223,7 +231,7 @@ func (s *Server) setPassword(r *http.Request) (view, error) {
 	}
 	p := accountOf(r)
 	me, err := s.book.SetPassword(r.Context(), p.Me.Name, r.PostForm.Get("present"), r.PostForm.Get("next"), s.address(r))
-	if status := statusOf(err); err != nil && status != http.StatusInternalServerError {
+	if status := formStatus(err); err != nil && status != http.StatusInternalServerError {
 		p.Problem = strings.Replace(plain(err), "the name or the password is wrong", "the present password is wrong", 1)
 		return view{name: "account", data: p, status: status, wait: waitOf(err)}, nil
 	}

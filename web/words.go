@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"ruledout/kb"
+	"ruledout/kb/limit"
 )
 
 // readingText writes a reading so that a form reads it back, its limit where it has its own.
@@ -39,6 +40,10 @@ func verdictText(r *kb.Reading) string {
 	if !ok {
 		return ""
 	}
+	return verdictWords(v)
+}
+
+func verdictWords(v limit.Verdict) string {
 	p := percent(v.Low)
 	if v.High != v.Low {
 		p += " to " + percent(v.High)

@@ -33,7 +33,7 @@ questions. Makers, models, places and people are invented. The book is made in a
 	}
 	c.Flags().StringVar(&keep, "keep", "", "keep the book in this `folder`")
 	c.Flags().BoolVar(&serve, "serve", false, "serve the pages of the demo's book afterwards, until interrupted")
-	c.Flags().StringVar(&listen, "listen", defaultListen, "`address` to listen on, with --serve")
+	listenFlag(c, &listen)
 	return c
 }
 
@@ -57,7 +57,7 @@ func (a *app) demo(ctx context.Context, keep, listen string) (err error) {
 		if err := a.demoEnd(ctx, b, keep); err != nil || listen == "" {
 			return err
 		}
-		return a.serve(ctx, b, listen)
+		return a.serve(ctx, b, serving{listen: listen})
 	})
 }
 

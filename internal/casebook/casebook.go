@@ -140,6 +140,9 @@ func (b *Book) Reader() *ingest.Extractor { return b.reader() }
 // Vocabulary gives the vocabulary that the book reads and counts by.
 func (b *Book) Vocabulary() *kb.Vocabulary { return b.voc }
 
+// Now gives the time by the book's clock.
+func (b *Book) Now() time.Time { return b.now() }
+
 // Count says how much the book holds.
 func (b *Book) Count(ctx context.Context) (store.Counts, error) { return b.store.Count(ctx) }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 
+	"ruledout/ingest"
 	"ruledout/internal/store"
 	"ruledout/kb"
 )
@@ -127,6 +128,10 @@ func lastStep(c kb.Case) int {
 // FollowUp adds to a closed case whether the repair held: held makes it verified, a return takes its credit back.
 func (b *Book) FollowUp(ctx context.Context, by Actor, id kb.CaseID, f kb.FollowUp) (kb.Case, error) {
 	if err := by.may(Contributor, "add follow-ups"); err != nil {
+		return kb.Case{}, err
+	}
+	f.Note, _ = ingest.Mask(tidy(f.Note)) // others see it
+	if err := short("note", f.Note, maxShortText); err != nil {
 		return kb.Case{}, err
 	}
 	if f.Date == "" {

@@ -22,7 +22,8 @@ const kmPerMile = 1.609344
 // SheetClosing says how a job ended and what becomes of it.
 type SheetClosing struct {
 	As           kb.ClosedAs     // Repaired if empty
-	Fixed        []kb.Fix        // what cured it, with the part: number, origin, coding; wanted with Repaired
+	Done         []int           // repairs that stand on the sheet and cured it, by their index
+	Fixed        []kb.Fix        // what cured it beside them, with the part: number, origin, coding; one of either is wanted with Repaired
 	Proof        []kb.Test       // how it was verified: tests after the cure
 	Confirmation kb.Confirmation // empty: Verified where a proof passed, else Reported
 	Share        *SheetSharing   // nil: it stays private
@@ -118,6 +119,15 @@ func (b *Book) SharedCase(s Sheet, by Actor, how SheetSharing) (kb.Case, error) 
 	return sharedCase(s, by, how, b.now())
 }
 
+// ClosedCase gives the case of an open sheet as it would be submitted once it was closed like this, for the person to look at first.
+func (b *Book) ClosedCase(s Sheet, by Actor, how SheetClosing, share SheetSharing) (kb.Case, error) {
+	var err error
+	if s.Case, err = how.closed(s.Case); err != nil {
+		return kb.Case{}, err
+	}
+	return sharedCase(s, by, share, b.now())
+}
+
 func (s *SheetSharing) allowed(by Actor) error {
 	if s != nil && s.Publish {
 		return by.may(Moderator, "publish at once")
@@ -138,6 +148,15 @@ func (how SheetClosing) closed(c kb.Case) (kb.Case, error) {
 	if as.Confirmation == kb.Verified && !passed {
 		return c, &kb.Error{Kind: kb.Invalid, Field: "confirmation",
 			Msg: "a repair counts as verified when a test after it passed, or once it has held: say which test, or ask to be reminded"}
+	}
+	c.Fixes = slices.Clone(c.Fixes)
+	for _, i := range how.Done {
+		if i < 0 || i >= len(c.Fixes) {
+			return c, &kb.Error{Kind: kb.Invalid, Field: "done", Msg: "names a repair that is not on the sheet"}
+		}
+		if c.Fixes[i].Outcome = kb.Fixed; c.Fixes[i].Step == 0 {
+			c.Fixes[i].Step = lastStep(c) + 1
+		}
 	}
 	if c, err = closed(c, as); err != nil {
 		return c, err

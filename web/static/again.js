@@ -1,4 +1,5 @@
-// Sends the look-up again when something in it changes, and puts the new page's parts in place of the old ones. Without this the buttons do it.
+// Sends a form marked data-again when something in it changes, and puts the parts of the new page (data-part, by id) in place of the old
+// ones. Without this the buttons do it.
 (function () {
   "use strict";
   var busy = null;
@@ -6,6 +7,7 @@
     var form = document.querySelector("form[data-again]");
     if (!form) return;
     form.addEventListener("submit", function (e) {
+      if (e.submitter && e.submitter.hasAttribute("formaction")) return;
       e.preventDefault();
       send(form, e.submitter);
     });
@@ -20,7 +22,7 @@
     busy = new AbortController();
     var answer = document.getElementById("answer");
     answer.setAttribute("aria-busy", "true");
-    fetch("/", { method: "POST", body: new URLSearchParams(data), signal: busy.signal, headers: { "Content-Type": "application/x-www-form-urlencoded" } })
+    fetch(form.getAttribute("action"), { method: "POST", body: new URLSearchParams(data), signal: busy.signal, headers: { "Content-Type": "application/x-www-form-urlencoded" } })
       .then(function (r) { return r.text(); })
       .then(function (html) { place(html, button); })
       .catch(function (err) {
@@ -31,11 +33,13 @@
   }
   function place(html, button) {
     var next = new DOMParser().parseFromString(html, "text/html");
-    var from = next.querySelector("form[data-again]");
-    if (!from) { document.open(); document.write(html); document.close(); return; }
-    var focus = document.activeElement && document.activeElement.name;
-    var index = focus ? Array.prototype.indexOf.call(document.getElementsByName(focus), document.activeElement) : -1;
-    document.querySelector("form[data-again]").replaceWith(document.adoptNode(from));
+    if (!next.querySelector("form[data-again]")) { document.open(); document.write(html); document.close(); return; }
+    var at = document.activeElement, focus = at && at.name;
+    var index = focus ? Array.prototype.indexOf.call(document.getElementsByName(focus), at) : -1;
+    document.querySelectorAll("[data-part]").forEach(function (old) {
+      var part = next.getElementById(old.id);
+      if (part) old.replaceWith(document.adoptNode(part));
+    });
     ready();
     var again = focus && document.getElementsByName(focus)[index];
     if (button && button.name === "mark") again = document.getElementById("answer");
