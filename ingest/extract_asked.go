@@ -46,12 +46,33 @@ func (x *Extractor) Understand(words string) kb.Case {
 		at := strings.Index(words, year)
 		mark(taken, at, at+len(year))
 	}
+	takeUse(words, taken, &c.Machine)
 	if rest := restWords(words, taken); rest != "" {
 		c.Symptoms = append(c.Symptoms, kb.Symptom{Symptom: rest})
 	}
 	c.Status, c.ClosedAs, c.Confirmation, c.StatusEvidence, c.Doubts = kb.Open, "", "", nil, nil
 	dropEvidence(&c)
 	return c
+}
+
+// takeUse takes the distance or the hours that the machine has run, where a part of the sentence says nothing else.
+func takeUse(words string, taken []bool, m *kb.Machine) {
+	for _, f := range quantity.Find(words) {
+		before, after := strings.TrimRight(words[:f.Start], " "), strings.TrimLeft(words[f.End:], " ")
+		alone := (before == "" || strings.ContainsRune(",;.(", rune(before[len(before)-1]))) && (after == "" || strings.ContainsRune(",;.)", rune(after[0])))
+		if taken[f.Start] || f.Assumed || !alone {
+			continue
+		}
+		switch {
+		case (f.Unit == "km" || f.Unit == "mi") && (m.Odometer == nil || m.Odometer.Value == f.Value):
+			m.Odometer = &kb.Measure{Value: f.Value, Unit: f.Unit}
+		case f.Unit == "h" && m.Hours == nil:
+			m.Hours = &f.Value
+		default:
+			continue
+		}
+		mark(taken, f.Start, f.End)
+	}
 }
 
 var bareCode = regexp.MustCompile(`\b[A-Z]{1,4}-?\d{1,5}\b`)
@@ -106,17 +127,24 @@ func dropEvidence(c *kb.Case) {
 
 var noEffect = regexp.MustCompile(`(?i)^(?:no |same |still ?)*(?:change|difference|help|fault|the same|same)$`)
 
-// restWords gives what was not understood, without the small words at its edges.
+// restWords gives what was not understood, without the small words at the edges of it and without what only says that nothing changed.
 func restWords(words string, taken []bool) string {
 	var b strings.Builder
 	for i := range len(words) {
-		if taken[i] {
-			b.WriteByte(' ')
-			continue
+		switch {
+		case !taken[i]:
+			b.WriteByte(words[i])
+		case i == 0 || !taken[i-1]:
+			b.WriteByte(0) // a piece ends here
 		}
-		b.WriteByte(words[i])
 	}
-	fields := strings.FieldsFunc(strings.ToValidUTF8(b.String(), ""), func(r rune) bool { return strings.ContainsRune(" \t\n,;.:!?()", r) })
+	var pieces []string
+	for piece := range strings.FieldsFuncSeq(strings.ToValidUTF8(b.String(), ""), func(r rune) bool { return strings.ContainsRune("\x00,;.:!?\n", r) }) {
+		if piece = strings.Join(strings.Fields(piece), " "); piece != "" && !noEffect.MatchString(piece) {
+			pieces = append(pieces, piece)
+		}
+	}
+	fields := strings.FieldsFunc(strings.Join(pieces, " "), func(r rune) bool { return strings.ContainsRune(" \t()", r) })
 	small := func(w string) bool {
 		return slices.Contains([]string{"and", "or", "with", "on", "a", "an", "the", "my", "it", "is", "has", "have", "i", "code", "codes", "error", "fault", "in", "of", "for", "to", "but",
 			"at", "no", "not", "-", "from", "dtc", "plus", "what", "now", "help", "please", "shows", "gives", "reads", "show", "was", "so", "then", "still"}, strings.ToLower(w))
@@ -128,9 +156,6 @@ func restWords(words string, taken []bool) string {
 		fields = fields[:len(fields)-1]
 	}
 	rest := strings.Join(fields, " ")
-	if len(fields) < 4 && noEffect.MatchString(rest) {
-		return "" // what a repair did not do
-	}
 	const most = 300
 	if len(rest) > most {
 		rest = strings.ToValidUTF8(rest[:most], "")

@@ -45,6 +45,17 @@ func TestUnderstandKeepsTheRestAsASymptom(t *testing.T) {
 	}
 }
 
+// A distance and what a repair did not do are no symptoms.
+func TestUnderstandTakesTheUseOfAMachine(t *testing.T) {
+	c := ingest.Understand("P1B77 on a Halden Brisk 3 2019, 81200 km. No cabin heat. Replaced the heater relay, no change", words(t))
+	require.NotNil(t, c.Machine.Odometer)
+	assert.Equal(t, kb.Measure{Value: 81200, Unit: "km"}, *c.Machine.Odometer)
+	require.Len(t, c.Symptoms, 1)
+	assert.Equal(t, "no cabin heat", c.Symptoms[0].Symptom)
+	c = ingest.Understand("E6, wobbly thingamajig since 20 km", words(t))
+	assert.Nil(t, c.Machine.Odometer, "that says something else")
+}
+
 func TestParseTest(t *testing.T) {
 	v := words(t)
 	value := func(x float64) *float64 { return &x }

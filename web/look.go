@@ -236,7 +236,7 @@ func (t *triedField) read(b *casebook.Book) (kb.Fix, bool) {
 // takeOver shows what was understood as facts to be edited: the words have become facts, what could not be read stays as typed.
 func (f *lookForm) takeOver(c kb.Case, a kb.Answer) {
 	f.Words = ""
-	f.Machine = casebook.MachineName(c.Machine)
+	f.Machine = machineWords(c.Machine)
 	f.Codes = nil
 	for _, e := range c.Codes {
 		f.Codes = append(f.Codes, e.Code)
@@ -280,7 +280,7 @@ func linkText(c kb.Case) string {
 	for _, e := range c.Codes {
 		parts = append(parts, e.Code)
 	}
-	if name := casebook.MachineName(c.Machine); name != "" {
+	if name := machineWords(c.Machine); name != "" {
 		parts = append(parts, name)
 	}
 	for _, s := range c.Symptoms {
