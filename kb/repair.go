@@ -123,21 +123,18 @@ func (c *Case) Culprits() []string {
 	return out
 }
 
-// Held gives the confirmation of the case after its follow-ups, in order of date: a later follow-up goes before an earlier one,
-// held makes verified, and a return takes the confirmation back.
+// Held gives the confirmation of the case after its follow-ups, in order of date, and of one day as they were told: a later one goes before
+// an earlier one, held makes verified, and a return takes the confirmation back.
 func (c *Case) Held() Confirmation {
 	if len(c.FollowUps) == 0 {
 		return c.Confirmation
 	}
-	last := slices.MaxFunc(c.FollowUps, func(a, b FollowUp) int {
-		switch {
-		case a.Date < b.Date:
-			return -1
-		case a.Date > b.Date:
-			return 1
+	last := c.FollowUps[0]
+	for _, f := range c.FollowUps[1:] {
+		if f.Date >= last.Date { // of one day the one told last
+			last = f
 		}
-		return 0
-	})
+	}
 	if last.Held {
 		return Verified
 	}

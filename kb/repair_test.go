@@ -79,6 +79,8 @@ func TestFollowUpsSettleTheConfirmation(t *testing.T) {
 	assert.Equal(t, kb.Verified, c.Held())
 	c.FollowUps = append(c.FollowUps, kb.FollowUp{Date: "2025-01-01", Held: false}, kb.FollowUp{Date: "2024-03-01", Held: true})
 	assert.Equal(t, kb.Unconfirmed, c.Held())
+	c.FollowUps = append(c.FollowUps, kb.FollowUp{Date: "2025-01-01", Held: true})
+	assert.Equal(t, kb.Verified, c.Held(), "of one day the one told last")
 }
 
 func TestErrorNamesPlace(t *testing.T) {
