@@ -48,8 +48,8 @@ func browser(t *testing.T) context.Context {
 		browserCtx, browserEnd = first, func() { end(); cancel() }
 		require.NoError(t, chromedp.Do(first, chromedp.Navigate("about:blank")))
 	})
-	tab, end := chromedp.NewContext(browserCtx)
-	limited, cancel := context.WithTimeout(tab, 90*time.Second)
+	tab, end := chromedp.NewContext(browserCtx, chromedp.WithNewBrowserContext()) // cookies of its own
+	limited, cancel := context.WithTimeout(tab, 60*time.Second)
 	t.Cleanup(func() { cancel(); end() })
 	return limited
 }
