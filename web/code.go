@@ -11,7 +11,8 @@ import (
 // codePage is what the book knows of one code.
 type codePage struct {
 	base
-	View casebook.CodeView
+	View     casebook.CodeView
+	Readings []measuredLine
 }
 
 func (s *Server) showCode(r *http.Request) (view, error) {
@@ -23,5 +24,9 @@ func (s *Server) showCode(r *http.Request) (view, error) {
 	if v.Issuer != "" {
 		title += " of " + v.Issuer
 	}
-	return view{name: "code", data: codePage{base{Title: title, Here: "find"}, v}}, nil
+	p := codePage{base: base{Title: title, Here: "find"}, View: v}
+	for _, m := range v.Readings {
+		p.Readings = append(p.Readings, measuredLine{Measured: m})
+	}
+	return view{name: "code", data: p}, nil
 }

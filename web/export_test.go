@@ -25,3 +25,12 @@ func Marked(text string, spans []kb.Evidence) string { return string(marked(text
 
 // LinkText writes a question as words.
 func LinkText(c kb.Case) string { return linkText(c) }
+
+// Strip draws what others measured.
+func Strip(m kb.Measured, reading *float64) template.HTML { return strip(m, reading) }
+
+// ShareBar draws a share.
+func ShareBar(p float64) template.HTML { return shareBar(p) }
+
+// AreaNames are the licence areas in words.
+var AreaNames = areaNames

@@ -10,6 +10,7 @@ import (
 	"net/http/httptest"
 	"net/url"
 	"os"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -114,7 +115,7 @@ func (p page) fields() url.Values {
 	walk = func(n *html.Node) {
 		name := attr(n, "name")
 		switch {
-		case n.Type != html.ElementNode || name == "":
+		case n.Type != html.ElementNode || name == "" || attr(n, "type") == "checkbox" && !has(n, "checked"):
 		case n.Data == "input":
 			v.Add(name, attr(n, "value"))
 		case n.Data == "textarea":
@@ -146,6 +147,10 @@ func chosen(n *html.Node) string {
 		}
 	}
 	return first
+}
+
+func has(n *html.Node, key string) bool {
+	return slices.ContainsFunc(n.Attr, func(a html.Attribute) bool { return a.Key == key })
 }
 
 func attr(n *html.Node, key string) string {
