@@ -350,11 +350,12 @@ func TestCodePage(t *testing.T) {
 	s := server(t, nil)
 	p := get(t, s, "/code/P0087")
 	require.Equal(t, http.StatusOK, p.status)
-	for _, want := range []string{"SAE J2012", "Which test separates which culprits", "By make and model", "Halden Brisk 3", "Open questions", "Cautions"} {
+	for _, want := range []string{"SAE J2012", "published cases have this code", "Tests that tell most", "tells, bit", "Which test separates which culprits", "By make and model", "Halden Brisk 3", "Open questions", "Cautions"} {
 		p.holds(t, want)
 	}
 	own := get(t, s, "/code/P1B77")
 	assert.NotEmpty(t, own.links("/code/halden/"), "the makers that use it are named")
+	own.lacks(t, "Repairs on record") // before the maker is named nothing is told of other makers' codes
 	get(t, s, "/code/halden/P1B77").holds(t, "of halden")
 	assert.Equal(t, http.StatusBadRequest, get(t, s, "/code/!!!").status)
 }

@@ -81,11 +81,14 @@ func strip(m kb.Measured, reading *float64) template.HTML {
 				fmt.Fprintf(&words, "%.4g, ", *p.Value)
 			}
 		}
+		if reading != nil {
+			fmt.Fprintf(&b, `<path class="span" d="M%.1f %dv18"/>`, at.x(*reading), y+14)
+		}
 	}
 	y := 34*len(m.Groups) + 14
 	if reading != nil {
 		x := at.x(*reading)
-		fmt.Fprintf(&b, `<path class="span" d="M%.1f 0V%d"/><text x="%.1f" y="%d" text-anchor="%s">yours</text>`, x, y-12, x, y, anchorAt(x))
+		fmt.Fprintf(&b, `<text x="%.1f" y="%d" text-anchor="%s">yours</text>`, x, y, anchorAt(x))
 		fmt.Fprintf(&words, "this reading %.4g, ", *reading)
 		y += 14
 	}

@@ -95,7 +95,7 @@ func (p *pages) render(name string, me casebook.Person, data any) ([]byte, error
 // functions are what templates may call.
 func functions() template.FuncMap {
 	return template.FuncMap{
-		"percent": percent, "factor": factor, "figure": figure, "bar": bar, "share": shareBar, "calibration": calibration, "join": strings.Join, "money": moneyText, "areas": areaText, "way": wayText, "known": knownFrom, "result": resultText,
+		"percent": percent, "factor": factor, "figure": figure, "bar": bar, "share": shareBar, "calibration": calibration, "join": strings.Join, "money": moneyText, "areas": areaText, "area": func(a string) string { return areaText([]string{a}) }, "way": wayText, "known": knownFrom, "result": resultText,
 		"caseURL": func(id kb.CaseID) string { return "/case/" + url.PathEscape(string(id)) },
 		"codeURL": codeURL,
 		"list":    func(x ...any) []any { return x },
