@@ -10,15 +10,68 @@ import (
 
 // answered is what the book says to an open case, as the look-up and a job sheet show it.
 type answered struct {
-	Answer  kb.Answer
-	Unknown bool           // no published case has the code
-	Near    []casebook.Hit // cases nearest by words, where no case has the code
-	Link    string         // leads to this look-up, personal data masked; empty where there is none
+	Answer   kb.Answer
+	Steps    []stepLine     // what to do next: of the plan where there is one
+	Folded   []stepLine     // the further ones
+	Plan     *planLine      // nil: costs were not asked for
+	Readings []measuredLine // one's own readings among those of others
+	Unknown  bool           // no published case has the code
+	Near     []casebook.Hit // cases nearest by words, where no case has the code
+	Link     string         // leads to this look-up, personal data masked; empty where there is none
 }
 
+// planLine is what a plan says beside its steps.
+type planLine struct {
+	kb.Plan
+	Exact bool       // no plan is cheaper under what it assumes
+	Proof []stepLine // how others proved the repair
+	Tells []stepLine // the answer's own steps, by what they tell, whatever they cost
+}
+
+// shownSteps is how many steps of an answer are shown unfolded.
+const shownSteps = 3
+
+// ask asks the book, with a plan where costs are wished for and can be read; what cannot is marked in the form.
+func (s *Server) ask(ctx context.Context, c kb.Case, wish *wishForm) (kb.Answer, error) {
+	if !wish.Filled() || wish.mark(s.book.WishProblems(wish.wish())) {
+		return s.book.Ask(ctx, c)
+	}
+	return s.book.AskPlan(ctx, c, wish.wish())
+}
+
+// answered adds to an answer what a page shows beside it.
 func (s *Server) answered(ctx context.Context, c kb.Case, a kb.Answer) (answered, error) {
-	near, err := s.nearest(ctx, c, a)
-	return answered{Answer: a, Unknown: len(c.Codes) > 0 && codeCases(a) == 0, Near: near}, err
+	out := answered{Answer: a, Unknown: len(c.Codes) > 0 && codeCases(a) == 0}
+	out.setSteps(a)
+	var err error
+	if out.Near, err = s.nearest(ctx, c, a); err != nil {
+		return out, err
+	}
+	own, err := s.book.Measured(ctx, c)
+	for _, g := range own {
+		out.Readings = append(out.Readings, measuredLine{Measured: g.Measured, Own: g.Test.Reading})
+	}
+	return out, err
+}
+
+func (x *answered) setSteps(a kb.Answer) {
+	if a.Plan == nil {
+		all := stepLines(a.Next, "step")
+		x.Steps, x.Folded = all[:min(len(all), shownSteps)], all[min(len(all), shownSteps):]
+		return
+	}
+	p := planLine{Plan: *a.Plan, Exact: a.Plan.Method == "exact"}
+	proof := ""
+	for i, s := range stepLines(a.Next, "tells") {
+		if a.Next[i].Kind == "proof" {
+			proof = "#" + s.ID
+			p.Proof = append(p.Proof, s)
+			continue
+		}
+		p.Tells = append(p.Tells, s)
+	}
+	x.Steps, x.Folded = linesOfPlan(*a.Plan, proof)
+	x.Plan = &p
 }
 
 // nearest gives the cases nearest by words where no published case has the code.

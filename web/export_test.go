@@ -57,3 +57,12 @@ func RouterOf(b *casebook.Book) (chi.Router, error) {
 
 // LocalPath is where a page leads on to.
 func LocalPath(s string) string { return localPath(s) }
+
+// Strip draws what others measured.
+func Strip(m kb.Measured, reading *float64) template.HTML { return strip(m, reading) }
+
+// ShareBar draws a share.
+func ShareBar(p float64) template.HTML { return shareBar(p) }
+
+// AreaNames are the licence areas in words.
+var AreaNames = areaNames

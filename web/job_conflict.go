@@ -18,6 +18,7 @@ type conflict struct {
 	mine   casebook.SheetFacts
 	was    casebook.Sheet                  // what mine was made from
 	unread jobForm                         // what could not be read into mine
+	wish   wishForm                        // what could not be read of the costs
 	seen   int64                           // the revision that was chosen between, 0: none yet
 	take   map[string]casebook.SheetChoice // what was chosen
 }
@@ -62,7 +63,7 @@ func (s *Server) joinOrAsk(r *http.Request, c conflict) (view, error) {
 	if err == nil {
 		joined, err := s.book.SaveSheet(r.Context(), actor(r), casebook.Sheet{ID: c.id, Revision: now.Revision, SheetFacts: joined})
 		if err == nil {
-			return s.afterSave(r, joined, c.unread.loose())
+			return s.afterSave(r, joined, c.unread.loose(), c.wish)
 		}
 		if k := kb.KindOf(err); k != kb.Invalid && k != kb.Conflict {
 			return view{}, err
@@ -140,7 +141,7 @@ func (s *Server) settleJob(r *http.Request) (view, error) {
 
 // fieldTitles names the fields of a sheet as its page does.
 var fieldTitles = map[string]string{
-	"name": "Name of the job", "customer": "Customer", "rate": "Rate of an hour", "labour": "Time", "parts": "Parts", "closed": "Closed", "reminder": "Reminder",
+	"name": "Name of the job", "customer": "Customer", "rate": "Rate of an hour", "plan": "What it costs here", "labour": "Time", "parts": "Parts", "closed": "Closed", "reminder": "Reminder",
 	"case.machine": "Machine", "case.codes": "Codes", "case.symptoms": "Symptoms", "case.tests": "Tests", "case.fixes": "Repairs done", "case.status": "Status",
 	"case.closed_as": "How it ended", "case.confirmation": "How sure that is", "case.follow_ups": "Whether it held",
 }
@@ -164,6 +165,10 @@ func fieldWords(f casebook.SheetFacts, field string) []string {
 	case "rate":
 		if f.Rate != nil {
 			out = []string{f.Rate.Amount + " " + f.Rate.Currency}
+		}
+	case "plan":
+		if f.Plan != nil {
+			out = slices.Concat([]string{f.Plan.HandOver}, f.Plan.Have, f.Plan.Cannot, f.Plan.Licensed)
 		}
 	case "labour":
 		for _, l := range f.Labour {

@@ -115,6 +115,7 @@ type jobPage struct {
 	Sheet casebook.Sheet
 	Path  string
 	Form  jobForm
+	Wish  wishForm
 	Kinds []string
 	Asked bool
 	answered
@@ -160,7 +161,7 @@ func (s *Server) job(r *http.Request) (view, error) {
 // jobPage fills the page of a sheet; the form may hold more than the sheet does.
 func (s *Server) jobPage(r *http.Request, sheet casebook.Sheet, f jobForm) (jobPage, error) {
 	p := jobPage{
-		base: base{Title: sheet.Name, Here: "jobs"}, Sheet: sheet, Path: jobPath(sheet.ID), Form: f, Kinds: s.kinds(), Machine: casebook.MachineName(sheet.Case.Machine),
+		base: base{Title: sheet.Name, Here: "jobs"}, Sheet: sheet, Path: jobPath(sheet.ID), Form: f, Wish: wishesOf(sheet.SheetFacts), Kinds: s.kinds(), Machine: casebook.MachineName(sheet.Case.Machine),
 		Saved: "revision " + stepField(int(sheet.Revision)) + ", " + moment(sheet.Changed) + " by " + sheet.By,
 		Mod:   who(r).Role >= casebook.Moderator, Estimate: estimateOf(sheet), Money: moneyFormOf(sheet.SheetFacts), Reminder: reminderOf(sheet, s.book.Now()), Typed: map[string]string{},
 	}
@@ -171,7 +172,7 @@ func (s *Server) jobPage(r *http.Request, sheet casebook.Sheet, f jobForm) (jobP
 	if !isKnown(sheet.Case) {
 		return p, nil
 	}
-	a, err := s.book.Ask(r.Context(), sheet.Case)
+	a, err := s.ask(r.Context(), sheet.Case, &p.Wish)
 	if err != nil {
 		return p, err
 	}
@@ -243,28 +244,33 @@ func (s *Server) saveJob(r *http.Request) (view, error) {
 			return view{}, err
 		}
 	}
-	typed := f
+	typed, wish := f, readWish(r.PostForm)
 	mine := f.facts(was.SheetFacts, s.book)
+	wish.into(&mine, s.book)
 	saved, err := s.book.SaveSheet(ctx, actor(r), casebook.Sheet{ID: id, Revision: f.Revision, SheetFacts: mine})
 	var stale *casebook.StaleSheet
 	switch {
 	case errors.As(err, &stale):
-		return s.joinOrAsk(r, conflict{id: id, mine: mine, was: was, unread: f})
+		return s.joinOrAsk(r, conflict{id: id, mine: mine, was: was, unread: f, wish: wish})
 	case kb.KindOf(err) == kb.Invalid || kb.KindOf(err) == kb.Conflict: // nothing was saved: everything as it was typed
 		typed.Problems = append(typed.Problems, "nothing was saved: "+plain(err))
 		p, err2 := s.jobPage(r, now, typed)
+		p.Wish = wish
 		return view{name: "job", data: p, status: statusOf(err)}, err2
 	case err != nil:
 		return view{}, err
 	}
-	return s.afterSave(r, saved, f)
+	return s.afterSave(r, saved, f, wish)
 }
 
 // afterSave shows the saved sheet: at its own address, unless something could not be read and has to be shown as typed.
-func (s *Server) afterSave(r *http.Request, saved casebook.Sheet, f jobForm) (view, error) {
-	if !f.unread() {
+func (s *Server) afterSave(r *http.Request, saved casebook.Sheet, f jobForm, wish wishForm) (view, error) {
+	if !f.unread() && !wish.Unread() {
 		return view{to: jobPath(saved.ID)}, nil
 	}
 	p, err := s.jobPage(r, saved, f.after(saved))
+	if wish.Unread() {
+		p.Wish = wish
+	}
 	return view{name: "job", data: p, status: http.StatusUnprocessableEntity}, err
 }

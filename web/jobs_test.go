@@ -27,7 +27,7 @@ func (v *visitor) job(words string) string {
 	look := v.post("/", url.Values{"q": {words}})
 	p := v.post("/jobs", look.fieldsOf("/"))
 	require.Equal(v.t, http.StatusOK, p.status)
-	path := find(p.root, func(n *html.Node) bool { return attr(n, "id") == "job" })
+	path := firstNode(p.root, func(n *html.Node) bool { return attr(n, "id") == "job" })
 	require.NotNil(v.t, path)
 	return attr(path, "action")
 }
@@ -297,6 +297,34 @@ func TestTheEstimate(t *testing.T) {
 	for _, want := range []string{"Estimate for the customer", "2", "heater relay", "used", "To do, in this order", "☐ passed ☐ failed"} {
 		sheet.holds(t, want)
 	}
+}
+
+// What work costs here is kept with the job, and its steps come with their costs; what cannot be read of it stays as typed.
+func TestCostsOnASheet(t *testing.T) {
+	w := newWorkshop(t, web.Options{})
+	quill := w.person("quill", casebook.Contributor)
+	path := quill.job(jobWords)
+	f := quill.get(path).fieldsOf(path)
+	f.Del("plan")
+	f.Del("plan-licensed")
+	f.Set("plan-rate", "60 EUR/h")
+	f.Set("plan-handover", "a lot")
+	f["plan-have"] = []string{"heater relay"}
+	p := quill.post(path, f)
+	assert.Equal(t, http.StatusUnprocessableEntity, p.status)
+	assert.Equal(t, "a lot", p.fieldsOf(path).Get("plan-handover"))
+	assert.Contains(t, p.fieldsOf(path)["plan-have"], "heater relay")
+	f = p.fieldsOf(path)
+	f.Del("plan")
+	f.Del("plan-licensed")
+	f.Set("plan-handover", "250 EUR")
+	p = quill.post(path, f)
+	require.Equal(t, http.StatusOK, p.status)
+	p.holds(t, "is the expected cost of the whole")
+	s := w.sheetAt("quill", path)
+	assert.Equal(t, &kb.Money{Amount: "60", Currency: "EUR"}, s.Rate)
+	assert.Equal(t, []string{"heater relay"}, s.Plan.Have)
+	quill.get(path).holds(t, "is the expected cost of the whole")
 }
 
 // A job is closed with what fixed it and how that was proved; nothing of it counts before it is submitted and accepted; later it has held.

@@ -16,6 +16,7 @@ import (
 type lookPage struct {
 	base
 	Form  lookForm
+	Wish  wishForm
 	Asked bool // something is known
 	answered
 }
@@ -62,7 +63,7 @@ func (s *Server) lookUp(r *http.Request) (view, error) {
 	}
 	f := readForm(r)
 	c, ok := f.question(s.book)
-	p := lookPage{base: base{Title: "Look up", Here: "look"}, Form: f, Asked: ok}
+	p := lookPage{base: base{Title: "Look up", Here: "look"}, Form: f, Wish: readWish(r.Form), Asked: ok}
 	if !ok {
 		return view{name: "look", data: p}, nil
 	}
@@ -71,7 +72,7 @@ func (s *Server) lookUp(r *http.Request) (view, error) {
 		p.Asked = false
 		return view{name: "look", data: p, status: http.StatusUnprocessableEntity}, nil
 	}
-	a, err := s.book.Ask(r.Context(), c)
+	a, err := s.ask(r.Context(), c, &p.Wish)
 	if err != nil {
 		return view{}, err
 	}

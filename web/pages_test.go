@@ -10,6 +10,7 @@ import (
 	"net/http/httptest"
 	"net/url"
 	"os"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -114,7 +115,7 @@ func (p page) fields() url.Values {
 	walk = func(n *html.Node) {
 		name := attr(n, "name")
 		switch {
-		case n.Type != html.ElementNode || name == "":
+		case n.Type != html.ElementNode || name == "" || attr(n, "type") == "checkbox" && !has(n, "checked"):
 		case n.Data == "input":
 			v.Add(name, attr(n, "value"))
 		case n.Data == "textarea":
@@ -146,6 +147,10 @@ func chosen(n *html.Node) string {
 		}
 	}
 	return first
+}
+
+func has(n *html.Node, key string) bool {
+	return slices.ContainsFunc(n.Attr, func(a html.Attribute) bool { return a.Key == key })
 }
 
 func attr(n *html.Node, key string) string {
@@ -345,11 +350,12 @@ func TestCodePage(t *testing.T) {
 	s := server(t, nil)
 	p := get(t, s, "/code/P0087")
 	require.Equal(t, http.StatusOK, p.status)
-	for _, want := range []string{"SAE J2012", "Which test separates which culprits", "By make and model", "Halden Brisk 3", "Open questions", "Cautions"} {
+	for _, want := range []string{"SAE J2012", "published cases have this code", "Tests that tell most", "tells, bit", "Which test separates which culprits", "By make and model", "Halden Brisk 3", "Open questions", "Cautions"} {
 		p.holds(t, want)
 	}
 	own := get(t, s, "/code/P1B77")
 	assert.NotEmpty(t, own.links("/code/halden/"), "the makers that use it are named")
+	own.lacks(t, "Repairs on record") // before the maker is named nothing is told of other makers' codes
 	get(t, s, "/code/halden/P1B77").holds(t, "of halden")
 	assert.Equal(t, http.StatusBadRequest, get(t, s, "/code/!!!").status)
 }

@@ -26,10 +26,10 @@ func bar(p, low, high float64) template.HTML {
 		x(low), x(high), x(low), x(high), x(p)))
 }
 
-// shareBar draws a share of a whole.
+// shareBar draws a share of a whole beside its number, which stands in words: those who do not see it miss nothing.
 func shareBar(p float64) template.HTML {
-	return template.HTML(fmt.Sprintf(`<svg class="bar" viewBox="0 0 %d 10" role="img" aria-label="%s"><path class="scale" d="M4 9.5H%d"/><path class="fill" d="M4 2h%.1fv6H4z"/></svg>`,
-		barWidth, percent(p), barWidth-4, p*(barWidth-8)))
+	return template.HTML(fmt.Sprintf(`<svg class="share" viewBox="0 0 60 10" aria-hidden="true"><path class="scale" d="M.5 .5h59v9h-59z"/><path class="fill" d="M.5 .5h%.1fv9H.5z"/></svg>`,
+		p*59))
 }
 
 // calibration draws what was stated against what was so, a point for each tenth with its 90 % band by chance, sized by its number.
@@ -59,9 +59,69 @@ func calibration(s score.FirstAnswer) template.HTML {
 		at(0.5), side+3))
 }
 
-// strip draws what others measured, a row of points for each group on one scale: of logarithms where the values span more than a factor of
-// ten. A reading of one's own is marked below.
+// strip draws what others measured, a named row of points for each group on one scale: of logarithms where the values span more than a factor
+// of ten. A reading of one's own is a line through all rows with its name below.
 func strip(m kb.Measured, reading *float64) template.HTML {
+	at, ok := scaleOf(m, reading)
+	if !ok {
+		return ""
+	}
+	var b, words strings.Builder
+	for i, g := range m.Groups {
+		y := 34 * i
+		fmt.Fprintf(&b, `<text x="4" y="%d">%s</text><path class="scale" d="M4 %dH316"/>`, y+11, template.HTMLEscapeString(g.Group), y+31)
+		fmt.Fprintf(&words, "%s: ", g.Group)
+		class := "point"
+		if g.Group == kb.MeasuredFaulty {
+			class = "faulty"
+		}
+		for _, p := range g.Points {
+			if p.Value != nil {
+				fmt.Fprintf(&b, `<circle class="%s" cx="%.1f" cy="%d" r="4"/>`, class, at.x(*p.Value), y+23)
+				fmt.Fprintf(&words, "%.4g, ", *p.Value)
+			}
+		}
+		if reading != nil {
+			fmt.Fprintf(&b, `<path class="span" d="M%.1f %dv18"/>`, at.x(*reading), y+14)
+		}
+	}
+	y := 34*len(m.Groups) + 14
+	if reading != nil {
+		x := at.x(*reading)
+		fmt.Fprintf(&b, `<text x="%.1f" y="%d" text-anchor="%s">yours</text>`, x, y, anchorAt(x))
+		fmt.Fprintf(&words, "this reading %.4g, ", *reading)
+		y += 14
+	}
+	low, high, middle := fmt.Sprintf("%.4g %s", at.low, m.Unit), fmt.Sprintf("%.4g %s", at.high, m.Unit), ""
+	if at.logs {
+		middle = "logarithmic"
+	}
+	fmt.Fprintf(&b, `<text x="4" y="%d">%s</text><text x="160" y="%d" text-anchor="middle">%s</text><text x="316" y="%d" text-anchor="end">%s</text>`,
+		y, template.HTMLEscapeString(low), y, middle, y, template.HTMLEscapeString(high))
+	fmt.Fprintf(&words, "on a scale from %s to %s %s", low, high, middle)
+	return template.HTML(fmt.Sprintf(`<svg class="strip" viewBox="0 0 320 %d" role="img" aria-label="%s">%s</svg>`,
+		y+4, template.HTMLEscapeString(strings.TrimSpace(words.String())), b.String()))
+}
+
+// anchorAt tells on which side of its place a word stands, so that it stays within the picture.
+func anchorAt(x float64) string {
+	switch {
+	case x < 24:
+		return "start"
+	case x > 296:
+		return "end"
+	}
+	return "middle"
+}
+
+// stripScale puts values on the width of a strip.
+type stripScale struct {
+	low, high float64
+	logs      bool
+}
+
+// scaleOf spans all values; ok is false where there are none, only open circuits.
+func scaleOf(m kb.Measured, reading *float64) (s stripScale, ok bool) {
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, g := range m.Groups {
 		for _, p := range g.Points {
@@ -74,40 +134,21 @@ func strip(m kb.Measured, reading *float64) template.HTML {
 		low, high = math.Min(low, *reading), math.Max(high, *reading)
 	}
 	if math.IsInf(low, 0) {
-		return ""
+		return s, false
 	}
-	if margin := 0.2 * math.Max(math.Abs(low), math.Abs(high)); high-low < margin {
+	if margin := 0.2 * math.Max(math.Abs(low), math.Abs(high)); high-low < margin { // values that hardly differ are not drawn apart
 		low, high = low-margin, high+margin
 	}
-	logs := low > 0 && high/low > 10
-	x := func(v float64) float64 {
-		share := (v - low) / (high - low)
-		if logs {
-			share = math.Log(v/low) / math.Log(high/low)
-		}
-		return 8 + share*304
+	if low == high { // zeros
+		low, high = low-1, high+1
 	}
-	var b, words strings.Builder
-	for i, g := range m.Groups {
-		y := 12 + 22*i
-		fmt.Fprintf(&b, `<path class="scale" d="M4 %dH316"/>`, y+7)
-		fmt.Fprintf(&words, "%s: ", g.Group)
-		for _, p := range g.Points {
-			if p.Value != nil {
-				fmt.Fprintf(&b, `<circle class="%s" cx="%.1f" cy="%d" r="4"/>`, map[bool]string{true: "faulty", false: "point"}[g.Group == kb.MeasuredFaulty], x(*p.Value), y)
-				fmt.Fprintf(&words, "%.4g, ", *p.Value)
-			}
-		}
+	return stripScale{low, high, low > 0 && high/low > 10}, true
+}
+
+func (s stripScale) x(v float64) float64 {
+	share := (v - s.low) / (s.high - s.low)
+	if s.logs {
+		share = math.Log(v/s.low) / math.Log(s.high/s.low)
 	}
-	height := 22*len(m.Groups) + 18
-	if reading != nil {
-		fmt.Fprintf(&b, `<path class="span" d="M%.1f 2V%d"/>`, x(*reading), height-16)
-		fmt.Fprintf(&words, "this reading %.4g", *reading)
-	}
-	scale := fmt.Sprintf("%.4g to %.4g %s", low, high, m.Unit)
-	if logs {
-		scale += ", logarithmic"
-	}
-	return template.HTML(fmt.Sprintf(`<svg class="strip" viewBox="0 0 320 %d" role="img" aria-label="%s">%s<text x="4" y="%d">%s</text></svg>`,
-		height, template.HTMLEscapeString(words.String()+scale), b.String(), height-2, template.HTMLEscapeString(scale)))
+	return 8 + share*304
 }

@@ -96,14 +96,12 @@ func (p *pages) render(name string, me casebook.Person, data any) ([]byte, error
 // functions are what templates may call.
 func functions() template.FuncMap {
 	return template.FuncMap{
-		"percent": percent, "factor": factor, "figure": figure, "bar": bar, "share": shareBar, "calibration": calibration, "strip": func(m kb.Measured) template.HTML { return strip(m, nil) }, "join": strings.Join,
+		"percent": percent, "factor": factor, "figure": figure, "bar": bar, "share": shareBar, "calibration": calibration, "join": strings.Join, "money": moneyText, "areas": areaText, "area": func(a string) string { return areaText([]string{a}) }, "way": wayText, "known": knownFrom, "result": resultText,
 		"caseURL": func(id kb.CaseID) string { return "/case/" + url.PathEscape(string(id)) },
 		"codeURL": codeURL,
 		"list":    func(x ...any) []any { return x },
 		"first":   func(n int, ids []kb.CaseID) []kb.CaseID { return ids[:min(n, len(ids))] },
-		"more":    func(n, total int) int { return max(0, total-n) },
 		"level":   levelName,
-		"effort":  effort,
 		"add":     func(a, b int) int { return a + b },
 	}
 }

@@ -136,19 +136,19 @@ func (v *visitor) still(method, path string) (int, string) {
 
 // fieldsOf gives the fields of the form that is sent to an address.
 func (p page) fieldsOf(action string) url.Values {
-	if form := find(p.root, func(n *html.Node) bool { return n.Data == "form" && attr(n, "action") == action }); form != nil {
+	if form := firstNode(p.root, func(n *html.Node) bool { return n.Data == "form" && attr(n, "action") == action }); form != nil {
 		return page{root: form}.fields()
 	}
 	return url.Values{}
 }
 
-// find gives the first element of a page that fits, nil if there is none.
-func find(n *html.Node, fits func(*html.Node) bool) *html.Node {
+// firstNode gives the first element of a page that fits, nil if there is none.
+func firstNode(n *html.Node, fits func(*html.Node) bool) *html.Node {
 	if n.Type == html.ElementNode && fits(n) {
 		return n
 	}
 	for c := n.FirstChild; c != nil; c = c.NextSibling {
-		if x := find(c, fits); x != nil {
+		if x := firstNode(c, fits); x != nil {
 			return x
 		}
 	}

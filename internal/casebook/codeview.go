@@ -10,6 +10,7 @@ import (
 	"ruledout/internal/store"
 	"ruledout/kb"
 	"ruledout/kb/code"
+	"ruledout/kb/rank"
 )
 
 // CodeView is what the book knows of one fault code.
@@ -30,7 +31,9 @@ type Telling struct {
 	Test      string        `json:"test"`
 	Component string        `json:"component"`
 	GainBits  float64       `json:"gain_bits"`
-	Cells     []TellingCell `json:"cells"` // in the order of the answer's fixes
+	Minutes   float64       `json:"minutes,omitempty"` // 0: nothing tells
+	Cases     []kb.CaseID   `json:"cases,omitempty"`   // that did it
+	Cells     []TellingCell `json:"cells"`             // in the order of the answer's fixes
 }
 
 // TellingCell is a culprit's probability before a test and after each result.
@@ -134,23 +137,35 @@ func (b *Book) tellings(q kb.Case, a kb.Answer) []Telling {
 		if step.Kind != "test" {
 			continue
 		}
-		after := func(r kb.Result) map[string]float64 {
-			with := q
-			with.Tests = []kb.Test{{Test: step.Test, Component: step.Component, Result: r}}
-			p := map[string]float64{}
-			for _, f := range b.answer(with, nil).Fixes {
-				p[f.Component] = f.Probability
-			}
-			return p
-		}
-		passed, failed := after(kb.Pass), after(kb.Fail)
-		t := Telling{Test: step.Test, Component: step.Component, GainBits: step.GainBits}
+		passed, failed := b.after(q, step, kb.Pass), b.after(q, step, kb.Fail)
+		t := Telling{Test: step.Test, Component: step.Component, GainBits: step.GainBits, Minutes: step.Minutes, Cases: step.Cases}
 		for _, f := range leaders {
-			t.Cells = append(t.Cells, TellingCell{f.Component, f.Probability, passed[f.Component], failed[f.Component]})
+			t.Cells = append(t.Cells, TellingCell{f.Component, f.Probability, passed(f.Component), failed(f.Component)})
 		}
 		out = append(out, t)
 	}
 	return out
+}
+
+// after gives the probability of culprits once a test had a result, of those too that an answer would no longer list.
+func (b *Book) after(q kb.Case, step kb.NextStep, r kb.Result) func(component string) float64 {
+	q.Tests = []kb.Test{{Test: step.Test, Component: step.Component, Result: r}}
+	model, _ := b.snapshot()
+	known := canonical(q, b.voc)
+	p := map[string]float64{}
+	for _, f := range model.Ask(known, rank.Options{NoNext: true, MaxCases: 1}).Fixes {
+		p[f.Component] = f.Probability
+	}
+	return func(component string) float64 {
+		if x, listed := p[component]; listed {
+			return x
+		}
+		account, err := model.Why(known, component)
+		if err != nil {
+			return 0 // nothing speaks for it
+		}
+		return account.Probability
+	}
 }
 
 func (b *Book) casesOfCode(ctx context.Context, key code.Key, v *CodeView) error {

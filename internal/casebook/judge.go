@@ -39,6 +39,33 @@ func (b *Book) Judge(ctx context.Context, q JudgeQuestion) (kb.Judgement, error)
 	return j, nil
 }
 
+// Gauged is a test of an open case that shows a value, beside what others measured in it.
+type Gauged struct {
+	Test     kb.Test     `json:"test"` // in the vocabulary's terms
+	Measured kb.Measured `json:"measured"`
+}
+
+// Measured gives what others measured in those tests of a case that show a value. What nobody else measured is left out, and so is the case
+// itself.
+func (b *Book) Measured(ctx context.Context, c kb.Case) ([]Gauged, error) {
+	if !slices.ContainsFunc(c.Tests, func(t kb.Test) bool { return t.Reading != nil }) {
+		return nil, nil
+	}
+	if err := b.follow(ctx); err != nil {
+		return nil, fmt.Errorf("measured: %w", err)
+	}
+	model, _ := b.snapshot()
+	known := canonical(c, b.voc)
+	own := func(id kb.CaseID) bool { return c.ID != "" && id == c.ID }
+	var out []Gauged
+	for _, t := range known.Tests {
+		if m, ok := model.Measured(t, known.Machine, own); ok {
+			out = append(out, Gauged{t, m})
+		}
+	}
+	return out, nil
+}
+
 // Judge judges a reading without a casebook: nothing is known of what others measured.
 func Judge(q JudgeQuestion, voc *kb.Vocabulary) (kb.Judgement, error) {
 	t, err := readingOf(q.Words, voc)

@@ -154,3 +154,38 @@ func TestPublishedLimitsAreInTheVocabulary(t *testing.T) {
 		}
 	}
 }
+
+// The readings of an open case come beside what others measured in the same test, in the unit of the reading, and never beside the case's own.
+func TestMeasuredBesideOnesOwn(t *testing.T) {
+	b := open(t, t.TempDir())
+	line := func(id, ohms, culprit string) string {
+		return `{"v":1,"id":"` + id + `","machine":{"kind":"van","make":"Halden","model":"Brisk 3"},"codes":["P1B77"],"tests":[{"step":1,"test":"coil resistance","component":"heater relay","result":"pass","reading":` +
+			ohms + `}],"fixes":[{"step":2,"action":"replace","component":"` + culprit + `","outcome":"fixed"}],"status":"closed","closed_as":"repaired","confirmation":"verified"}`
+	}
+	_, err := b.Import(t.Context(), vera, records(line("good1", `{"value":84,"unit":"ohm"}`, "heater fuse"), line("good2", `{"value":0.09,"unit":"kohm"}`, "heater fuse"),
+		line("bad", `{"bound":"open"}`, "heater relay")), casebook.ImportOptions{})
+	require.NoError(t, err)
+	q, err := b.Understand(casebook.Question{Words: "P1B77", Machine: "Halden Brisk 3", Readings: []string{"coil resistance of heater relay = 300 ohm", "voltage of heater relay = 12 V"},
+		Passed: []string{"wiggle test of heater wiring harness"}})
+	require.NoError(t, err)
+	own, err := b.Measured(t.Context(), q)
+	require.NoError(t, err)
+	require.Len(t, own, 1, "nobody measured the voltage")
+	assert.Equal(t, 300.0, *own[0].Test.Reading.Value)
+	m := own[0].Measured
+	assert.Equal(t, "ohm", m.Unit)
+	require.Len(t, m.Groups, 2)
+	assert.Equal(t, kb.MeasuredFaulty, m.Groups[0].Group)
+	assert.Equal(t, 1, m.Groups[0].Open)
+	require.Len(t, m.Groups[1].Points, 2)
+	assert.InDelta(t, 90, *m.Groups[1].Points[1].Value, 1e-9)
+	assert.Equal(t, "model", m.Groups[1].Points[0].Near)
+
+	q.ID = "good1"
+	own, err = b.Measured(t.Context(), q)
+	require.NoError(t, err)
+	require.Len(t, own[0].Measured.Groups[1].Points, 1, "a case never counts itself")
+	none, err := b.Measured(t.Context(), kb.Case{V: kb.Version, Status: kb.Open})
+	require.NoError(t, err)
+	assert.Empty(t, none)
+}

@@ -14,11 +14,19 @@ import (
 
 // PlanWish is what a plan is asked for, as a person puts it. Everything may be left out.
 type PlanWish struct {
-	Rate     string   // cost of an hour of work: "60 EUR/h"
-	HandOver string   // cost of handing over: "250 EUR"
-	Have     []string // parts, tools and instruments at hand
-	Cannot   []string // tests, repairs and components that cannot be done
-	Licensed []string // licence areas that the asker is qualified for
+	Rate     string   `json:"rate,omitempty"`      // cost of an hour of work: "60 EUR/h"
+	HandOver string   `json:"hand_over,omitempty"` // cost of handing over: "250 EUR"
+	Have     []string `json:"have,omitempty"`      // parts, tools and instruments at hand
+	Cannot   []string `json:"cannot,omitempty"`    // tests, repairs and components that cannot be done
+	Licensed []string `json:"licensed,omitempty"`  // licence areas that the asker is qualified for
+}
+
+// WishProblem is a wish that cannot be read.
+type WishProblem struct {
+	Field string // rate, handover, cannot, licensed: as the flags are called
+	At    int    // which of several
+	Value string
+	Msg   string // what was expected
 }
 
 // AskPlan answers an open case as Ask does and plans the repair. A wish that cannot be read is an error that names the flag.
@@ -26,59 +34,75 @@ func (b *Book) AskPlan(ctx context.Context, q kb.Case, w PlanWish) (kb.Answer, e
 	if err := b.follow(ctx); err != nil {
 		return kb.Answer{}, fmt.Errorf("ask: %w", err)
 	}
-	opt, err := b.planOptions(w, b.kindOf(q))
-	if err != nil {
-		return kb.Answer{}, err
+	opt, problems := b.planOptions(w, b.kindOf(q))
+	if len(problems) > 0 {
+		p := problems[0]
+		return kb.Answer{}, inFlag("--"+p.Field, p.Value, errors.New(p.Msg))
 	}
 	return b.answer(q, &opt), nil
 }
 
+// WishProblems says which wishes of a plan cannot be read, for those who show all of them at once.
+func (b *Book) WishProblems(w PlanWish) []WishProblem {
+	_, problems := b.planOptions(w, "")
+	return problems
+}
+
 // planOptions reads what a plan is asked for, on a kind of machine.
-func (b *Book) planOptions(w PlanWish, kind string) (rank.PlanOptions, error) {
+func (b *Book) planOptions(w PlanWish, kind string) (rank.PlanOptions, []WishProblem) {
 	d := dangers{b.voc, b.familyOf(kind)}
 	opt := rank.PlanOptions{Licensed: d.licensed, Part: b.isPart}
-	var err error
-	if opt.Rate, err = moneyIn("--rate", w.Rate, `an amount and a currency an hour, such as "60 EUR/h"`); err != nil {
-		return opt, err
-	}
-	if opt.HandOver, err = moneyIn("--handover", w.HandOver, `an amount and a currency, such as "250 EUR"`); err != nil {
-		return opt, err
-	}
-	if opt.Rate != nil && opt.HandOver != nil && opt.Rate.Currency != opt.HandOver.Currency {
-		return opt, inFlag("--handover", w.HandOver, fmt.Errorf("want the currency of --rate, %s", opt.Rate.Currency))
-	}
+	problems := wishedCosts(w, &opt)
 	for _, s := range w.Have {
 		b.have(&opt, s)
 	}
-	for _, s := range w.Cannot {
-		barred, err := b.cannot(s)
-		if err != nil {
-			return opt, err
+	for i, s := range w.Cannot {
+		barred, ok := b.cannot(s)
+		if !ok {
+			problems = append(problems, WishProblem{"cannot", i, s, wantCannot})
+			continue
 		}
 		opt.Cannot = append(opt.Cannot, barred)
 	}
-	for _, area := range w.Licensed {
+	for i, area := range w.Licensed {
 		area = strings.ToLower(strings.TrimSpace(area))
 		if !slices.Contains(kb.LicenceAreas(), area) {
-			return opt, inFlag("--licensed", area, fmt.Errorf("want some of: %s", strings.Join(kb.LicenceAreas(), ", ")))
+			problems = append(problems, WishProblem{"licensed", i, area, "want some of: " + strings.Join(kb.LicenceAreas(), ", ")})
+			continue
 		}
 		opt.Qualified = append(opt.Qualified, area)
 	}
-	return opt, nil
+	return opt, problems
 }
 
-// moneyIn reads a cost; that of --rate may say that it is one of an hour. An empty one gives nil.
-func moneyIn(flag, s, want string) (*kb.Money, error) {
+// wishedCosts reads the rate and the cost of handing over; both are in one currency.
+func wishedCosts(w PlanWish, opt *rank.PlanOptions) []WishProblem {
+	var problems []WishProblem
+	var ok bool
+	if opt.Rate, ok = moneyIn(w.Rate, true); !ok {
+		problems = append(problems, WishProblem{"rate", 0, w.Rate, `want an amount and a currency an hour, such as "60 EUR/h"`})
+	}
+	if opt.HandOver, ok = moneyIn(w.HandOver, false); !ok {
+		problems = append(problems, WishProblem{"handover", 0, w.HandOver, `want an amount and a currency, such as "250 EUR"`})
+	}
+	if opt.Rate != nil && opt.HandOver != nil && opt.Rate.Currency != opt.HandOver.Currency {
+		problems = append(problems, WishProblem{"handover", 0, w.HandOver, "want the currency of the rate, " + opt.Rate.Currency})
+	}
+	return problems
+}
+
+// moneyIn reads a cost; that of an hour may say so. An empty one gives nil.
+func moneyIn(s string, anHour bool) (*kb.Money, bool) {
 	if strings.TrimSpace(s) == "" {
-		return nil, nil
+		return nil, true
 	}
 	amount, per, ofHour := strings.Cut(s, "/")
 	unit := strings.ToLower(strings.TrimSpace(per))
 	m, ok := kb.ParseMoney(amount)
-	if !ok || ofHour && (flag != "--rate" || !slices.Contains([]string{"h", "hr", "hour"}, unit)) {
-		return nil, inFlag(flag, s, fmt.Errorf("want %s", want))
+	if !ok || ofHour && !(anHour && slices.Contains([]string{"h", "hr", "hour"}, unit)) {
+		return nil, false
 	}
-	return &m, nil
+	return &m, true
 }
 
 // have notes a thing at hand: a component as a part, anything else as a tool.
@@ -91,29 +115,30 @@ func (b *Book) have(opt *rank.PlanOptions, s string) {
 	opt.Tools = append(opt.Tools, strings.TrimSpace(s))
 }
 
+const wantCannot = `want "TEST of COMPONENT", a test, "ACTION COMPONENT", an action or a component that the vocabulary knows`
+
 // cannot reads what cannot be done: "TEST of COMPONENT", a test, "ACTION COMPONENT", an action, or a component.
-func (b *Book) cannot(s string) (rank.Barred, error) {
+func (b *Book) cannot(s string) (rank.Barred, bool) {
 	if t, err := ingest.ParseTest(s, b.voc); err == nil && t.Component != "" {
 		c := canonicalTest(t, b.voc)
-		return rank.Barred{Component: c.Component, Method: c.Method}, nil
+		return rank.Barred{Component: c.Component, Method: c.Method}, true
 	}
 	if c, ok := b.voc.Component(s); ok {
-		return rank.Barred{Component: c.Name}, nil
+		return rank.Barred{Component: c.Name}, true
 	}
 	if m, ok := b.voc.Method(s); ok {
-		return rank.Barred{Method: m.Name}, nil
+		return rank.Barred{Method: m.Name}, true
 	}
 	if a, ok := b.voc.Action(s); ok {
-		return rank.Barred{Action: a}, nil
+		return rank.Barred{Action: a}, true
 	}
 	if f, err := ingest.ParseFix(s, b.voc); err == nil {
-		return rank.Barred{Component: f.Component, Action: f.Action}, nil
+		return rank.Barred{Component: f.Component, Action: f.Action}, true
 	}
 	if name := b.voc.CanonicalComponent(s); b.knows(name) {
-		return rank.Barred{Component: name}, nil
+		return rank.Barred{Component: name}, true
 	}
-	const want = `want "TEST of COMPONENT", a test, "ACTION COMPONENT", an action or a component that the vocabulary knows`
-	return rank.Barred{}, inFlag("--cannot", s, errors.New(want))
+	return rank.Barred{}, false
 }
 
 // licensed gives the licence areas of work on a component of this machine.

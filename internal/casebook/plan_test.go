@@ -1,6 +1,7 @@
 package casebook_test
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -120,4 +121,16 @@ func TestPlanWishesThatCannotBeRead(t *testing.T) {
 			assert.Contains(t, err.Error(), s)
 		}
 	}
+}
+
+// Those who show a form are told of every wish that cannot be read, each with its place.
+func TestWishProblems(t *testing.T) {
+	b := planBook(t)
+	assert.Empty(t, b.WishProblems(casebook.PlanWish{Rate: "60 EUR/h", HandOver: "250 EUR", Have: []string{"anything"}, Cannot: []string{"heater relay"}, Licensed: []string{"gas"}}))
+	var got []string
+	for _, p := range b.WishProblems(casebook.PlanWish{Rate: "60", HandOver: "much", Cannot: []string{"heater relay", "flurble the wotsit"}, Licensed: []string{"plumbing"}}) {
+		assert.NotEmpty(t, p.Msg)
+		got = append(got, fmt.Sprint(p.Field, " ", p.At, " ", p.Value))
+	}
+	assert.Equal(t, []string{"rate 0 60", "handover 0 much", "cannot 1 flurble the wotsit", "licensed 0 plumbing"}, got)
 }

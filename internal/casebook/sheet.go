@@ -45,10 +45,50 @@ type SheetFacts struct {
 	Customer string       `json:"customer,omitempty"` // never leaves the sheet
 	Case     kb.Case      `json:"case"`
 	Rate     *kb.Money    `json:"rate,omitempty"` // of an hour of work
+	Plan     *SheetPlan   `json:"plan,omitempty"` // nil: costs are not wanted
 	Labour   []Labour     `json:"labour,omitempty"`
 	Parts    []SheetPart  `json:"parts,omitempty"`
 	Closed   *SheetClosed `json:"closed,omitempty"`   // set by CloseSheet alone
 	Reminder *Reminder    `json:"reminder,omitempty"` // set by CloseSheet and AnswerReminder alone
+}
+
+// SheetPlan is what the steps of a job are planned with, beside the rate of an hour.
+type SheetPlan struct {
+	Usual bool `json:"usual,omitempty"` // costs are wanted though nothing is said of them
+	PlanWish
+}
+
+// Wish gives what a plan of the job is asked for; ok is false where costs are not wanted.
+func (f SheetFacts) Wish() (w PlanWish, ok bool) {
+	if f.Plan == nil && f.Rate == nil {
+		return w, false
+	}
+	if f.Plan != nil {
+		w = f.Plan.PlanWish
+	}
+	if f.Rate != nil {
+		w.Rate = f.Rate.Amount + " " + f.Rate.Currency + "/h"
+	}
+	return w, true
+}
+
+func (p *SheetPlan) check() error {
+	if p == nil {
+		return nil
+	}
+	if p.Rate != "" {
+		return &kb.Error{Kind: kb.Invalid, Field: "plan.rate", Msg: "the rate of an hour stands on the sheet itself"}
+	}
+	all := slices.Concat([]string{p.HandOver}, p.Have, p.Cannot, p.Licensed)
+	if len(all) > maxEntries {
+		return &kb.Error{Kind: kb.Invalid, Field: "plan", Msg: fmt.Sprintf("holds %d entries; at most %d", len(all), maxEntries)}
+	}
+	for _, s := range all {
+		if err := short("plan", s, maxSheetName); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // Labour is time spent on a job.
@@ -196,6 +236,9 @@ func (f SheetFacts) check() error {
 		if err := p.check(fmt.Sprintf("parts[%d]", i)); err != nil {
 			return err
 		}
+	}
+	if err := f.Plan.check(); err != nil {
+		return err
 	}
 	return checkMoney("rate", f.Rate)
 }

@@ -24,6 +24,7 @@ func TestAClosedJobBecomesACase(t *testing.T) {
 	s.Case.Doubts = []kb.Doubt{{About: "case", Question: "secretdoubt"}}
 	s.Rate, s.Labour = eur("61.17"), []casebook.Labour{{What: "secretwork", Who: "secrethand", Minutes: 30}}
 	s.Parts = []casebook.SheetPart{{Name: "secretpart", Price: eur("77.77")}}
+	s.Plan = &casebook.SheetPlan{PlanWish: casebook.PlanWish{HandOver: "99.17 EUR", Have: []string{"secrettool"}, Cannot: []string{"secrettest"}}}
 	s, err := b.SaveSheet(t.Context(), anna, s)
 	require.NoError(t, err)
 	_, err = b.AddNote(t.Context(), anna, s.ID, "secretnote")
@@ -59,7 +60,7 @@ func TestAClosedJobBecomesACase(t *testing.T) {
 	require.NoError(t, err)
 	history, err := json.Marshal(v)
 	require.NoError(t, err)
-	for _, private := range []string{"secret", "88.88", "77.77", "61.17", "1234567 or", "mira@", "postman"} {
+	for _, private := range []string{"secret", "88.88", "77.77", "61.17", "99.17", "1234567 or", "mira@", "postman"} {
 		assert.NotContains(t, all.String()+string(history), private)
 	}
 

@@ -124,8 +124,10 @@ func (m *Model) name() {
 			m.byCulprit[f] = append(m.byCulprit[f], int32(i))
 			m.credit[i] = append(m.credit[i], share{f, 1 / float64(len(m.named[i]))})
 		}
-		for _, k := range r.Codes {
-			m.byCode[k.Key] = append(m.byCode[k.Key], int32(i))
+		for j, k := range r.Codes {
+			if !slices.ContainsFunc(r.Codes[:j], func(o keyed) bool { return o.Key == k.Key }) { // a code with and without its failure type is cited once
+				m.byCode[k.Key] = append(m.byCode[k.Key], int32(i))
+			}
 		}
 	}
 }
