@@ -347,13 +347,49 @@ type printPage struct {
 	Symptoms []string
 	Timeline []timelineItem
 	Cautions []kb.CautionFor
-	ToDo     []kb.NextStep
+	ToDo     []printStep
+	Expected string // cost of the whole, where costs are wanted
 	RuledOut []kb.RuledOut
 	Fixes    []kb.RankedFix
 	Unlisted kb.Unlisted
 	Estimate estimateView
 	Labour   []string
 	Parts    []printPart
+}
+
+// printStep is a step with room for what came of it.
+type printStep struct {
+	What, Effort, Licensed string
+	Boxes                  []string
+	Cautions               []kb.CautionFor
+}
+
+// stepsToPrint gives the steps of an answer in their order: of the plan where there is one.
+func stepsToPrint(a kb.Answer) []printStep {
+	test, fix := []string{"passed", "failed"}, []string{"cured", "no change"}
+	boxes := map[string][]string{kb.StepTest: test, kb.StepFix: fix}
+	var out []printStep
+	if a.Plan != nil {
+		for _, x := range a.Plan.Steps {
+			line := printStep{planText(x), moneyText(x.Cost), areaText(x.Licensed), boxes[x.Kind], x.Cautions}
+			if x.Check != "" {
+				line.What += ", after " + x.Check
+			}
+			if x.Kind != kb.StepHandOver {
+				out = append(out, line)
+			}
+		}
+	}
+	for _, n := range a.Next {
+		if a.Plan == nil || n.Kind == "proof" {
+			line := printStep{nextText(n), effort(n), areaText(n.Licensed), boxes[n.Kind], n.Cautions}
+			if n.Kind == "proof" {
+				line.Boxes = test
+			}
+			out = append(out, line)
+		}
+	}
+	return out
 }
 
 type printPart struct{ Name, Number, Quantity, Price, Origin string }
@@ -386,8 +422,12 @@ func (s *Server) printJob(r *http.Request) (view, error) {
 		return view{name: "print", data: p}, nil
 	}
 	c.Status, c.ClosedAs, c.Confirmation = kb.Open, "", "" // a closed job is printed with what was thought of it
-	a, err := s.book.Ask(r.Context(), c)
-	p.Cautions, p.ToDo, p.RuledOut, p.Fixes, p.Unlisted = a.Cautions, a.Next, a.RuledOut, a.Fixes[:min(len(a.Fixes), 5)], a.Unlisted
+	wish := wishesOf(sheet.SheetFacts)
+	a, err := s.ask(r.Context(), c, &wish)
+	p.Cautions, p.ToDo, p.RuledOut, p.Fixes, p.Unlisted = a.Cautions, stepsToPrint(a), a.RuledOut, a.Fixes[:min(len(a.Fixes), 5)], a.Unlisted
+	if a.Plan != nil {
+		p.Expected = moneyText(a.Plan.Expected)
+	}
 	if sheet.Closed != nil {
 		p.ToDo, p.RuledOut, p.Fixes = nil, nil, nil
 	}

@@ -243,8 +243,10 @@ func TestOddInputOnASheetIsRefusedByField(t *testing.T) {
 	s := job(t, b)
 	nan := math.NaN()
 	for field, edit := range map[string]func(*casebook.Sheet){
-		"name":                     func(s *casebook.Sheet) { s.Name = " \x00 " },
-		"plan":                     func(s *casebook.Sheet) { s.Plan = &casebook.SheetPlan{PlanWish: casebook.PlanWish{Have: []string{strings.Repeat("x", 201)}}} },
+		"name": func(s *casebook.Sheet) { s.Name = " \x00 " },
+		"plan": func(s *casebook.Sheet) {
+			s.Plan = &casebook.SheetPlan{PlanWish: casebook.PlanWish{Have: []string{strings.Repeat("x", 201)}}}
+		},
 		"plan.rate":                func(s *casebook.Sheet) { s.Plan = &casebook.SheetPlan{PlanWish: casebook.PlanWish{Rate: "60 EUR/h"}} },
 		"customer":                 func(s *casebook.Sheet) { s.Customer = strings.Repeat("x", 2001) },
 		"case.title":               func(s *casebook.Sheet) { s.Case.Title = strings.Repeat("x", 201) },
