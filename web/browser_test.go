@@ -98,6 +98,7 @@ func TestPagesInABrowser(t *testing.T) {
 	s := server(t, nil)
 	source := axe(t)
 	look := "/?q=" + url.QueryEscape(asked)
+	tracked(t, s) // so that its page is the whole one
 	var casePath string
 	for _, a := range get(t, s, look).links("/case/") {
 		casePath = a

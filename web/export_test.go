@@ -1,10 +1,14 @@
 package web
 
 import (
+	"context"
 	"html/template"
 	"net/http"
 
 	"github.com/go-chi/chi/v5"
+
+	"log/slog"
+	"time"
 
 	"ruledout/internal/casebook"
 	"ruledout/kb"
@@ -66,3 +70,36 @@ func ShareBar(p float64) template.HTML { return shareBar(p) }
 
 // AreaNames are the licence areas in words.
 var AreaNames = areaNames
+
+// TrackRecord is a track record over a book that is made up.
+type TrackRecord struct{ *trackRecord }
+
+// NewTrackRecord makes one; now is its clock, patience how long it waits for the first.
+func NewTrackRecord(try func(context.Context, func(done, total int)) (casebook.Backtest, error), position func() int64, now func() time.Time, patience time.Duration,
+	log *slog.Logger) TrackRecord {
+	return TrackRecord{&trackRecord{try: try, position: func(context.Context) (int64, error) { return position(), nil }, now: now, patience: patience, log: log}}
+}
+
+// Page gives the page as it is now.
+func (t TrackRecord) Page(ctx context.Context) (string, error) {
+	p, err := loadPages()
+	if err != nil {
+		return "", err
+	}
+	state, err := t.get(ctx)
+	if err != nil {
+		return "", err
+	}
+	body, err := p.render("track", casebook.Person{}, trackPage{base{Title: "Track record"}, state})
+	return string(body), err
+}
+
+// Settle waits until nothing is under way.
+func (t TrackRecord) Settle() {
+	t.mu.Lock()
+	run := t.run
+	t.mu.Unlock()
+	if run != nil {
+		<-run.end
+	}
+}

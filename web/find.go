@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -14,10 +15,17 @@ type findPage struct {
 	base
 	Query  string
 	Found  casebook.Found
+	Chosen []chosenField
 	Facets []facetGroup
 	From   int
 	Next   string // address of the next hits, empty: none
 	Before string
+}
+
+// chosenField is a field that the search is narrowed by; its address leads to the search without it.
+type chosenField struct {
+	Text string
+	URL  string
 }
 
 // facetGroup is the values of one field; each leads to the search narrowed by it.
@@ -45,18 +53,10 @@ func (s *Server) find(r *http.Request) (view, error) {
 		return view{}, err
 	}
 	p.Found = found
-	for _, f := range found.Facets {
-		if len(f.Values) == 1 && f.Values[0].Count == found.Total {
-			continue // narrows nothing
-		}
-		g := facetGroup{Name: f.Field}
-		for _, v := range f.Values[:min(len(f.Values), 8)] {
-			g.Values = append(g.Values, facetLink{v.Value, v.Count, findURL(strings.TrimSpace(q+" "+f.Field+":"+quoted(v.Value)), 0)})
-		}
-		if len(g.Values) > 0 {
-			p.Facets = append(p.Facets, g)
-		}
+	for _, d := range found.Demands {
+		p.Chosen = append(p.Chosen, chosenField{chosenText(d), findURL(d.Without, 0)})
 	}
+	p.Facets = facetsOf(q, found)
 	if from+len(found.Hits) < found.Total && len(found.Hits) > 0 {
 		p.Next = findURL(q, from+hitsOnPage)
 	}
@@ -65,6 +65,48 @@ func (s *Server) find(r *http.Request) (view, error) {
 	}
 	return view{name: "find", data: p}, nil
 }
+
+func chosenText(d casebook.Demand) string {
+	if d.Not {
+		return "not " + fieldText(d.Field) + ": " + d.Value
+	}
+	return fieldText(d.Field) + ": " + d.Value
+}
+
+// fieldWords says fields in words where their name is not enough.
+var fieldWords = map[string]string{"kind": "kind of machine"}
+
+func fieldText(field string) string {
+	if s, ok := fieldWords[field]; ok {
+		return s
+	}
+	return field
+}
+
+// facetsOf gives the values of each field that narrow the search, those of the years in their order. State is left out: all that is found
+// here is published.
+func facetsOf(q string, found casebook.Found) []facetGroup {
+	var out []facetGroup
+	for _, f := range found.Facets {
+		if f.Field == "state" || len(f.Values) == 1 && f.Values[0].Count == found.Total {
+			continue
+		}
+		g := facetGroup{Name: fieldText(f.Field)}
+		for _, v := range f.Values[:min(len(f.Values), facetValues)] {
+			g.Values = append(g.Values, facetLink{v.Value, v.Count, findURL(strings.TrimSpace(q+" "+f.Field+":"+quoted(v.Value)), 0)})
+		}
+		if f.Field == "year" {
+			slices.SortFunc(g.Values, func(a, b facetLink) int { return strings.Compare(b.Value, a.Value) })
+		}
+		if len(g.Values) > 0 {
+			out = append(out, g)
+		}
+	}
+	return out
+}
+
+// facetValues is how many values of a field a page has.
+const facetValues = 8
 
 func quoted(s string) string {
 	if strings.ContainsAny(s, " :") {

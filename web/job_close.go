@@ -329,7 +329,7 @@ func (s *Server) jobHistory(r *http.Request) (view, error) {
 	for i, x := range slices.Backward(all) {
 		row := revisionRow{Revision: x.Revision, When: moment(x.Changed), By: x.By}
 		for _, field := range differs[i] {
-			row.Changes = append(row.Changes, changeRow{fieldTitle(field), fieldWords(all[i-1].SheetFacts, field), fieldWords(x.SheetFacts, field)})
+			row.Changes = append(row.Changes, changeRow{fieldTitle(field), sheetFieldWords(all[i-1].SheetFacts, field), sheetFieldWords(x.SheetFacts, field)})
 		}
 		p.Rows = append(p.Rows, row)
 	}

@@ -113,7 +113,7 @@ func conflictView(c conflict, now casebook.Sheet, list []casebook.SheetDifferenc
 		if t, ok := c.take[d.Field]; ok {
 			chosen = t
 		}
-		p.Fields = append(p.Fields, conflictField{d.Field, fieldTitle(d.Field), fieldWords(c.mine, d.Field), fieldWords(now.SheetFacts, d.Field), d.List, chosen})
+		p.Fields = append(p.Fields, conflictField{d.Field, fieldTitle(d.Field), sheetFieldWords(c.mine, d.Field), sheetFieldWords(now.SheetFacts, d.Field), d.List, chosen})
 	}
 	return view{name: "conflict", data: p, status: http.StatusConflict}, nil
 }
@@ -153,8 +153,8 @@ func fieldTitle(field string) string {
 	return strings.TrimPrefix(field, "case.")
 }
 
-// fieldWords writes a field of a sheet, a line an entry.
-func fieldWords(f casebook.SheetFacts, field string) []string {
+// sheetFieldWords writes a field of a sheet, a line an entry.
+func sheetFieldWords(f casebook.SheetFacts, field string) []string {
 	c := f.Case
 	var out []string
 	switch field {

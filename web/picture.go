@@ -32,7 +32,7 @@ func shareBar(p float64) template.HTML {
 		p*59))
 }
 
-// calibration draws what was stated against what was so, a point for each tenth with its 90 % band by chance, sized by its number.
+// calibration draws what was stated against what was so: a point for each tenth, sized by its number, on the interval of its share.
 func calibration(s score.FirstAnswer) template.HTML {
 	const side, pad, right = 260.0, 34.0, 14.0
 	at := func(v float64) float64 { return pad + v*(side-pad-right) }
@@ -43,7 +43,9 @@ func calibration(s score.FirstAnswer) template.HTML {
 		if bin.N == 0 {
 			continue
 		}
-		fmt.Fprintf(&words, "%d answers stated %s, so %s; ", bin.N, percent(bin.Stated), percent(bin.Share()))
+		in := score.Wilson(bin.So, bin.N, score.Level)
+		fmt.Fprintf(&words, "%d answers stated %s, so %s, interval %s to %s; ", bin.N, percent(bin.Stated), percent(bin.Share()), percent(in.Low), percent(in.High))
+		fmt.Fprintf(&b, `<path class="scale" d="M%.1f %.1fV%.1f"/>`, at(bin.Stated), up(in.Low), up(in.High))
 		r := 2.5 + 5*float64(bin.N)/float64(max(1, s.N))
 		fmt.Fprintf(&b, `<circle class="point" cx="%.1f" cy="%.1f" r="%.1f"/>`, at(bin.Stated), up(bin.Share()), r)
 	}
@@ -54,9 +56,9 @@ func calibration(s score.FirstAnswer) template.HTML {
 	}
 	return template.HTML(fmt.Sprintf(`<svg class="chart" viewBox="0 0 %.0f %.0f" role="img" aria-label="%s">`+
 		`<path class="scale" d="M%.1f %.1fV%.1fH%.1f"/><path class="even" d="M%.1f %.1fL%.1f %.1f"/>%s%s`+
-		`<text x="%.1f" y="%.1f" text-anchor="middle">stated, %%</text></svg>`,
+		`<text x="%.1f" y="%.1f" text-anchor="middle">stated, %%</text><text x="%.1f" y="11">so, %%</text></svg>`,
 		side, side+6, template.HTMLEscapeString(words.String()), at(0), up(1), up(0), at(1), at(0), up(0), at(1), up(1), grid, b.String(),
-		at(0.5), side+3))
+		at(0.5), side+3, at(0)+6))
 }
 
 // strip draws what others measured, a named row of points for each group on one scale: of logarithms where the values span more than a factor

@@ -57,7 +57,7 @@ func newServer(b *casebook.Book, opt Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{book: b, opt: opt, log: opt.Log, pages: p, track: &trackRecord{book: b}, sessions: newSessions(b, opt)}
+	s := &Server{book: b, opt: opt, log: opt.Log, pages: p, track: newTrackRecord(b, opt.Log), sessions: newSessions(b, opt)}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}

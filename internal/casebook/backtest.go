@@ -5,6 +5,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"fmt"
+	"runtime"
 	"slices"
 	"time"
 
@@ -22,6 +23,9 @@ type BacktestOptions struct {
 	ByCode int       // figures of their own for codes with at least so many questions, 10 if 0
 	Nested bool      // fit the constants anew on every training part by Fit; else those in force are used everywhere
 	Fit    Fitting   // wanted with Nested
+
+	Workers  int                   // cases asked at a time, as many as there are processors if 0
+	Progress func(done, total int) // told of every case asked; nil: the book's own progress is
 }
 
 // Fitting fits the constants of the model on training cases in the vocabulary's terms, whose groups no fold of it may split.
@@ -77,6 +81,11 @@ type Stratum struct {
 // evidence table, model and constants. The text index serves the vote of the nearest, and its hits outside the training part are dropped; only
 // how common a word is comes from all cases. The same book gives the same figures.
 func (b *Book) Backtest(ctx context.Context, opt BacktestOptions) (Backtest, error) {
+	ctx, done, err := b.begin(ctx)
+	if err != nil {
+		return Backtest{}, fmt.Errorf("backtest: %w", err)
+	}
+	defer done()
 	out, err := b.backtest(ctx, opt)
 	if err != nil {
 		return Backtest{}, fmt.Errorf("backtest: %w", err)
@@ -124,6 +133,9 @@ func (opt BacktestOptions) complete() (BacktestOptions, error) {
 	}
 	if opt.ByCode == 0 {
 		opt.ByCode = 10
+	}
+	if opt.Workers <= 0 {
+		opt.Workers = runtime.GOMAXPROCS(0)
 	}
 	switch {
 	case opt.Folds < 2:

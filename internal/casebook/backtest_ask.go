@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"math"
-	"runtime"
 	"slices"
 
 	"ruledout/kb"
@@ -31,6 +30,10 @@ func (b *Book) tryAll(ctx context.Context, s *sample, parts []part, opt Backtest
 	for _, p := range parts {
 		total += len(p.ask)
 	}
+	told := opt.Progress
+	if told == nil {
+		told = func(done, total int) { b.progress(Progress{Work: "asking held-out cases", Done: done, Total: total}) }
+	}
 	for _, p := range parts {
 		x, err := b.examiner(ctx, s, p, opt)
 		if err != nil {
@@ -47,9 +50,9 @@ func (b *Book) tryAll(ctx context.Context, s *sample, parts []part, opt Backtest
 				}
 			}
 		}
-		err = inOrder(ctx, runtime.GOMAXPROCS(0), jobs, func(r result) error {
+		err = inOrder(ctx, opt.Workers, jobs, func(r result) error {
 			out = append(out, r.trial)
-			b.progress(Progress{Work: "asking held-out cases", Done: len(out), Total: total})
+			told(len(out), total)
 			return r.err
 		})
 		if err != nil {

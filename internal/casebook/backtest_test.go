@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -266,4 +267,34 @@ func TestAskedText(t *testing.T) {
 	q.Symptoms[0].Symptom = strings.Repeat("word ", 500)
 	assert.Len(t, strings.Fields(casebook.AskedText(&q)), 60)
 	assert.Empty(t, casebook.AskedText(&kb.Case{}))
+}
+
+// Closing the book stops a backtest that is under way and waits for it; a closed book is not put to the test.
+func TestClosingEndsABacktest(t *testing.T) {
+	b, err := casebook.Open(t.Context(), casebook.Options{Dir: t.TempDir()})
+	require.NoError(t, err)
+	_, err = b.Import(t.Context(), vera, records(pairs(200)...), casebook.ImportOptions{})
+	require.NoError(t, err)
+	refused := func() bool { // told before the options are looked at
+		_, err := b.Backtest(context.Background(), casebook.BacktestOptions{Folds: 1})
+		return kb.KindOf(err) == kb.Unavailable
+	}
+	asked, ended := make(chan struct{}), make(chan error, 1)
+	var once sync.Once
+	go func() {
+		_, err := b.Backtest(context.Background(), casebook.BacktestOptions{Workers: 1, Progress: func(_, total int) {
+			once.Do(func() {
+				assert.Equal(t, 200, total)
+				close(asked)
+				for !refused() {
+					runtime.Gosched()
+				}
+			})
+		}})
+		ended <- err
+	}()
+	<-asked
+	require.NoError(t, b.Close())
+	require.ErrorIs(t, <-ended, context.Canceled)
+	assert.True(t, refused())
 }

@@ -58,7 +58,10 @@ type Book struct {
 	progress func(Progress)
 	reader   func() *ingest.Extractor
 	people   *people
-	photos   chan struct{} // pictures being decoded: one at a time, they take memory
+	photos   chan struct{}   // pictures being decoded: one at a time, they take memory
+	ending   context.Context // ends when the book is closed
+	end      context.CancelFunc
+	long     sync.WaitGroup // long work that Close stops and waits for
 
 	mu      sync.Mutex  // guards what follows
 	params  rank.Params // constants in force at reached
@@ -78,6 +81,7 @@ func Open(ctx context.Context, opt Options) (*Book, error) {
 	}
 	b := &Book{dir: opt.Dir, readOnly: opt.ReadOnly, voc: voc, now: opt.Now, progress: opt.Progress, params: rank.DefaultParams(), stale: true,
 		people: newPeople(), photos: make(chan struct{}, 1)}
+	b.ending, b.end = context.WithCancel(context.WithoutCancel(ctx))
 	b.reader = sync.OnceValue(func() *ingest.Extractor { return ingest.NewExtractor(voc) })
 	if b.now == nil {
 		b.now = time.Now
@@ -119,19 +123,37 @@ func (b *Book) prepareFolder() error {
 	return nil
 }
 
-// Close lets go of the book's files; closing again does nothing.
+// Close stops long work that is under way, waits for its end and lets go of the book's files; closing again does nothing.
 func (b *Book) Close() error {
 	b.mu.Lock()
-	defer b.mu.Unlock()
-	if b.closed {
+	closed := b.closed
+	b.closed = true
+	b.mu.Unlock()
+	if closed {
 		return nil
 	}
-	b.closed = true
+	b.end()
+	b.long.Wait()
+	b.mu.Lock()
+	defer b.mu.Unlock()
 	var err error
 	if b.idx != nil {
 		err = b.idx.Close()
 	}
 	return errors.Join(err, b.store.Close())
+}
+
+// begin gives long work a context that ends with the book too; done must be called at its end.
+func (b *Book) begin(ctx context.Context) (_ context.Context, done func(), err error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.closed {
+		return nil, nil, kb.Errorf(kb.Unavailable, "the book is closed")
+	}
+	b.long.Add(1)
+	ctx, cancel := context.WithCancel(ctx)
+	stop := context.AfterFunc(b.ending, cancel)
+	return ctx, func() { stop(); cancel(); b.long.Done() }, nil
 }
 
 // Reader gives what reads drafts out of write-ups by the book's vocabulary; it is made at first use.
@@ -145,6 +167,9 @@ func (b *Book) Now() time.Time { return b.now() }
 
 // Count says how much the book holds.
 func (b *Book) Count(ctx context.Context) (store.Counts, error) { return b.store.Count(ctx) }
+
+// Position gives the log position up to which the book is written.
+func (b *Book) Position(ctx context.Context) (int64, error) { return b.store.Position(ctx) }
 
 // Role is what an actor may do; each role may do what those before it may.
 type Role int

@@ -46,6 +46,17 @@ type Found struct {
 	Total  int     `json:"total"`
 	Hits   []Hit   `json:"hits"`
 	Facets []Facet `json:"facets"`
+
+	Demands  []Demand `json:"demands,omitempty"`  // on fields, as in code:P0087
+	Loosened bool     `json:"loosened,omitempty"` // no case holds all the words: these hold some
+}
+
+// Demand is a demand of a search on a field.
+type Demand struct {
+	Field   string `json:"field"`
+	Value   string `json:"value"`
+	Not     bool   `json:"not,omitempty"` // what has it is left out
+	Without string `json:"without"`       // the search without it
 }
 
 // Find searches the text and fields of the cases: words, "phrases", field:value and -minus.
@@ -67,7 +78,7 @@ func (b *Book) Find(ctx context.Context, text string, opt FindOptions) (Found, e
 	if err != nil {
 		return Found{}, fmt.Errorf("find: %w", err)
 	}
-	f := Found{Query: text, Total: r.Total, Hits: []Hit{}, Facets: filled(r.Facets)}
+	f := Found{Query: text, Total: r.Total, Hits: []Hit{}, Facets: filled(r.Facets), Demands: demands(text), Loosened: r.Loosened}
 	for _, h := range r.Hits {
 		rec, err := b.store.Case(ctx, kb.CaseID(h.ID))
 		if kb.KindOf(err) == kb.NotFound {
@@ -87,6 +98,26 @@ func (b *Book) Find(ctx context.Context, text string, opt FindOptions) (Found, e
 		f.Hits = append(f.Hits, found)
 	}
 	return f, nil
+}
+
+// demands lists the demands of a query on fields. The query can be read: it was searched for.
+func demands(text string) []Demand {
+	clauses, err := index.ParseQuery(text)
+	if err != nil {
+		return nil
+	}
+	var out []Demand
+	for i, c := range clauses {
+		if c.Field == "" {
+			continue
+		}
+		rest := text[:c.At]
+		if i+1 < len(clauses) {
+			rest += text[clauses[i+1].At:]
+		}
+		out = append(out, Demand{Field: c.Field, Value: c.Text, Not: c.Not, Without: strings.TrimSpace(rest)})
+	}
+	return out
 }
 
 func hit(c kb.Case, score float64) Hit {
