@@ -85,7 +85,7 @@ func (s *Server) casePageOf(r *http.Request, id kb.CaseID) (casePage, error) {
 	if !public(v.Case) {
 		return casePage{}, noCase(id)
 	}
-	texts, err := s.book.Texts(r.Context(), v.Case)
+	texts, err := s.book.Texts(r.Context(), actor(r), v.Case)
 	if err != nil {
 		return casePage{}, err
 	}
@@ -242,7 +242,7 @@ func block(t casebook.SourceText, c kb.Case) textBlock {
 				spans = append(spans, e)
 			}
 		}
-		out.Posts = append(out.Posts, postBlock{p, marked(p.Text, spans)})
+		out.Posts = append(out.Posts, postBlock{p, postHTML(p.Text, p.Regions, spans)})
 	}
 	return out
 }
@@ -262,37 +262,6 @@ func evidenceOf(c kb.Case) []kb.Evidence {
 		all = append(all, x.Evidence...)
 	}
 	return all
-}
-
-// marked escapes a text and marks the spans in it, those that overlap as one; each span's beginning is a place to lead to. A span that does
-// not fit the text (it was edited since) is left out.
-func marked(text string, spans []kb.Evidence) template.HTML {
-	spans = slices.DeleteFunc(slices.Clone(spans), func(e kb.Evidence) bool {
-		return e.Start < 0 || e.End > len(text) || e.Start >= e.End || text[e.Start:e.End] != e.Quote
-	})
-	slices.SortFunc(spans, func(a, b kb.Evidence) int { return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.End, b.End)) })
-	var b strings.Builder
-	at := 0
-	for i := 0; i < len(spans); {
-		from, to := spans[i].Start, spans[i].End
-		b.WriteString(template.HTMLEscapeString(text[at:from]))
-		fmt.Fprintf(&b, `<mark id="%s">`, template.HTMLEscapeString(anchor(spans[i])))
-		at = from
-		last := from
-		for ; i < len(spans) && spans[i].Start < to; i++ {
-			if spans[i].Start > last {
-				b.WriteString(template.HTMLEscapeString(text[at:spans[i].Start]))
-				fmt.Fprintf(&b, `<span id="%s"></span>`, template.HTMLEscapeString(anchor(spans[i])))
-				at, last = spans[i].Start, spans[i].Start
-			}
-			to = max(to, spans[i].End)
-		}
-		b.WriteString(template.HTMLEscapeString(text[at:to]))
-		b.WriteString("</mark>")
-		at = to
-	}
-	b.WriteString(template.HTMLEscapeString(text[at:]))
-	return template.HTML(b.String())
 }
 
 // similar finds the cases nearest by code, machine and what was at fault.

@@ -10,6 +10,7 @@ import (
 	"log/slog"
 	"time"
 
+	"ruledout/ingest"
 	"ruledout/internal/casebook"
 	"ruledout/kb"
 )
@@ -28,8 +29,10 @@ func CheckedPages() (map[string]*template.Template, map[string]any, error) {
 	return set, structs, nil
 }
 
-// Marked shows what the case page does with a text.
-func Marked(text string, spans []kb.Evidence) string { return string(marked(text, spans)) }
+// PostHTML shows what the case page does with a post.
+func PostHTML(text string, regions []ingest.Region, spans []kb.Evidence) string {
+	return string(postHTML(text, regions, spans))
+}
 
 // LinkText writes a question as words.
 func LinkText(c kb.Case) string { return linkText(c) }

@@ -19,11 +19,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"golang.org/x/net/html"
-	"pgregory.net/rapid"
 
 	"ruledout/internal/casebook"
 	"ruledout/internal/testkit"
-	"ruledout/kb"
 	"ruledout/web"
 )
 
@@ -421,27 +419,6 @@ func TestPageWeight(t *testing.T) {
 	for _, p := range []page{post(t, s, url.Values{"q": {asked}}), get(t, s, "/code/P0087"), get(t, s, "/find?q=pump"), tracked(t, s)} {
 		assert.Less(t, len(p.body)+shared, 60_000)
 	}
-}
-
-// Marking keeps the text, whatever the spans.
-func TestMarkingKeepsTheText(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		s := rapid.StringMatching(`[a-z<&" \n]{0,40}`).Draw(t, "text")
-		var spans []kb.Evidence
-		for i := range rapid.IntRange(0, 6).Draw(t, "spans") {
-			from := rapid.IntRange(-2, len(s)+2).Draw(t, fmt.Sprint("from", i))
-			to := rapid.IntRange(-2, len(s)+2).Draw(t, fmt.Sprint("to", i))
-			e := kb.Evidence{Writeup: "w", Post: 1, Start: from, End: to, Quote: "edited since"}
-			if from >= 0 && to <= len(s) && from < to && rapid.Bool().Draw(t, fmt.Sprint("fits", i)) {
-				e.Quote = s[from:to]
-			}
-			spans = append(spans, e)
-		}
-		out := web.Marked(s, spans)
-		root, err := html.Parse(strings.NewReader("<pre>x" + out + "</pre>"))
-		require.NoError(t, err)
-		require.Equal(t, "x"+s, text(root))
-	})
 }
 
 // Found words are marked in the hits, and never more than a short piece of text is shown.

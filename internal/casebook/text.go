@@ -2,8 +2,11 @@ package casebook
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 
+	"ruledout/ingest"
+	"ruledout/internal/store"
 	"ruledout/kb"
 )
 
@@ -19,10 +22,13 @@ type SourcePost struct {
 	Author string `json:"author"`
 	Date   string `json:"date,omitempty"` // ISO 8601
 	Text   string `json:"text"`
+
+	Regions []ingest.Region `json:"-"` // what is quoted, an item, a row of a table ...
 }
 
-// Texts gives the write-ups of a case. Where a source carries no licence, readers see facts, a link and short quotes: its posts are left out.
-func (b *Book) Texts(ctx context.Context, c kb.Case) ([]SourceText, error) {
+// Texts gives the write-ups of a case. Where a source carries no licence, readers see facts, a link and short quotes: its posts are left out,
+// except for moderators.
+func (b *Book) Texts(ctx context.Context, by Actor, c kb.Case) ([]SourceText, error) {
 	var out []SourceText
 	for _, s := range c.Sources {
 		t := SourceText{Source: s}
@@ -31,16 +37,29 @@ func (b *Book) Texts(ctx context.Context, c kb.Case) ([]SourceText, error) {
 		case kb.KindOf(err) == kb.NotFound:
 		case err != nil:
 			return nil, fmt.Errorf("texts: %w", err)
-		case s.Licence != "":
-			for _, p := range w.Posts {
-				date := ""
-				if !p.Time.IsZero() {
-					date = p.Time.UTC().Format("2006-01-02")
-				}
-				t.Posts = append(t.Posts, SourcePost{N: p.N, Author: p.Author, Date: date, Text: p.Text})
+		case s.Licence != "" || by.Role >= Moderator:
+			if t.Posts, err = sourcePosts(w.Posts); err != nil {
+				return nil, fmt.Errorf("texts: %w", err)
 			}
 		}
 		out = append(out, t)
+	}
+	return out, nil
+}
+
+func sourcePosts(kept []store.Post) ([]SourcePost, error) {
+	var out []SourcePost
+	for _, p := range kept {
+		x := SourcePost{N: p.N, Author: p.Author, Text: p.Text}
+		if !p.Time.IsZero() {
+			x.Date = p.Time.UTC().Format("2006-01-02")
+		}
+		if len(p.Regions) > 0 {
+			if err := json.Unmarshal(p.Regions, &x.Regions); err != nil {
+				return nil, kb.Errorf(kb.Internal, "post %d holds no readable regions: %w", p.N, err)
+			}
+		}
+		out = append(out, x)
 	}
 	return out, nil
 }
