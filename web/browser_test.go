@@ -104,8 +104,8 @@ func TestPagesInABrowser(t *testing.T) {
 		casePath = a
 		break
 	}
-	pages := map[string]string{"start": "/", "look up": look, "no case": "/?q=" + url.QueryEscape("P0740 Halden Brisk 3, loss of power"), "case": casePath, "code": "/code/P0087",
-		"find": "/find?q=pump", "track record": "/track", "error": "/case/nothing"}
+	pages := map[string]string{"start": "/", "look up": look, "costs that cannot be read": look + "&plan-rate=60&plan-handover=300+EUR", "plan": "/?plan=usual&test=pressure+test+of+lift+pump&reading=0.9+bar&q=P0087", "no case": "/?q=" + url.QueryEscape("P0740 Halden Brisk 3, loss of power"), "case": casePath, "code": "/code/P0087", "makers of a code": "/code/E6",
+		"find": "/find?q=pump+make:halden", "track record": "/track", "error": "/case/nothing"}
 	for name, path := range pages {
 		for screen, width := range widths {
 			t.Run(name+" on a "+screen, func(t *testing.T) {

@@ -354,7 +354,8 @@ func TestCodePage(t *testing.T) {
 	own := get(t, s, "/code/P1B77")
 	assert.NotEmpty(t, own.links("/code/halden/"), "the makers that use it are named")
 	own.lacks(t, "Repairs on record") // before the maker is named nothing is told of other makers' codes
-	get(t, s, "/code/halden/P1B77").holds(t, "of halden")
+	get(t, s, "/code/halden/P1B77").holds(t, "of Halden")
+	get(t, s, "/code/halden/P0087").lacks(t, "of Halden") // the standard's, whoever built the machine
 	assert.Equal(t, http.StatusBadRequest, get(t, s, "/code/!!!").status)
 }
 

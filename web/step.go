@@ -185,7 +185,7 @@ func (l planLines) branch(b kb.PlanBranch) branchLine {
 	out := branchLine{Result: resultText(b.Result), Probability: b.Probability}
 	switch {
 	case b.Rare:
-		out.Then.Text = "so seldom that it is not planned: ask again with it"
+		out.Then.Text = "ask again: too seldom to be planned"
 	case b.Next == nil:
 		out.Then = placeLink{l.proof, "done, once it is proved"}
 	default:

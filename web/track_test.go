@@ -21,12 +21,11 @@ import (
 // madeUp is a book whose backtest takes as long as the test wants.
 type madeUp struct {
 	web.TrackRecord
-	runs     atomic.Int64 // begun
-	at       atomic.Int64 // log position
-	minutes  atomic.Int64 // of the clock
-	release  chan error   // what the backtest under way comes to
-	log      bytes.Buffer
-	progress func(done, total int)
+	runs    atomic.Int64 // begun
+	at      atomic.Int64 // log position
+	minutes atomic.Int64 // of the clock
+	release chan error   // what the backtest under way comes to
+	log     bytes.Buffer
 }
 
 func newMadeUp() *madeUp {

@@ -74,12 +74,16 @@ func (b *Book) CodeView(ctx context.Context, text, maker string) (CodeView, erro
 	if err := b.follow(ctx); err != nil {
 		return CodeView{}, fmt.Errorf("code: %w", err)
 	}
-	q := kb.Case{V: kb.Version, Status: kb.Open, Machine: kb.Machine{Make: maker}, Codes: []kb.CodeEntry{{Code: parsed.String(), Scheme: parsed.Scheme}}}
-	v := CodeView{Code: parsed.String(), Issuer: maker, Answer: b.answer(q, nil), Open: []Hit{}, Machines: []MachineShare{}}
-	key, err := q.Codes[0].Key(maker)
+	entry := kb.CodeEntry{Code: parsed.String(), Scheme: parsed.Scheme}
+	key, err := entry.Key(maker)
 	if err != nil {
 		return CodeView{}, &kb.Error{Kind: kb.Invalid, Msg: err.Error()}
 	}
+	if key.Issuer == code.IssuerStandard {
+		maker = "" // it means the same with each
+	}
+	q := kb.Case{V: kb.Version, Status: kb.Open, Machine: kb.Machine{Make: maker}, Codes: []kb.CodeEntry{entry}}
+	v := CodeView{Code: parsed.String(), Issuer: maker, Answer: b.answer(q, nil), Open: []Hit{}, Machines: []MachineShare{}}
 	if key.Issuer == "" {
 		model, _ := b.snapshot()
 		v.Issuers = model.Issuers(key)
@@ -175,7 +179,9 @@ func (b *Book) casesOfCode(ctx context.Context, key code.Key, v *CodeView) error
 		if err != nil {
 			return fmt.Errorf("code: %w", err)
 		}
-		v.Cases++
+		if v.Cases++; v.Issuer != "" {
+			v.Issuer = rec.Case.Machine.Make // as people spell it
+		}
 		known := canonical(rec.Case, b.voc)
 		all = append(all, known)
 		if !known.IsEvidence() {

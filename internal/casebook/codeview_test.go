@@ -25,8 +25,9 @@ func TestCodeView(t *testing.T) {
 	}
 	_, err := b.Import(t.Context(), vera, records(lines...), casebook.ImportOptions{})
 	require.NoError(t, err)
-	v, err := b.CodeView(t.Context(), "P1B77", "Halden")
+	v, err := b.CodeView(t.Context(), "P1B77", "halden")
 	require.NoError(t, err)
+	assert.Equal(t, "Halden", v.Issuer, "as people spell it")
 	assert.Equal(t, 12, v.Cases)
 	require.NotEmpty(t, v.Answer.Fixes)
 	assert.Equal(t, "heater relay", v.Answer.Fixes[0].Component)
