@@ -23,6 +23,7 @@ func (x *Extractor) Understand(words string) kb.Case {
 	if words == "" {
 		return c
 	}
+	words, stated := x.takeStated(words)
 	t := Thread{Kind: KindArticle, Posts: []Post{{N: 1, Author: "asker", Text: words}}}
 	r := x.scanThread(t)
 	p := r.people[0]
@@ -50,9 +51,39 @@ func (x *Extractor) Understand(words string) kb.Case {
 	if rest := restWords(words, taken); rest != "" {
 		c.Symptoms = append(c.Symptoms, kb.Symptom{Symptom: rest})
 	}
+	c.Tests = append(stated, c.Tests...)
 	c.Status, c.ClosedAs, c.Confirmation, c.StatusEvidence, c.Doubts = kb.Open, "", "", nil, nil
 	dropEvidence(&c)
 	return c
+}
+
+// askedPiece is a piece of a question that nothing of punctuation parts.
+var askedPiece = regexp.MustCompile(`(?:[^,;.\n]|[.,]\d)+`)
+
+// takeStated takes the tests that are put as the forms of the program have it: TEST of COMPONENT, then what came of it, where the vocabulary
+// knows both. It gives the words with room in their place.
+func (x *Extractor) takeStated(words string) (string, []kb.Test) {
+	var out []kb.Test
+	rest := []byte(words)
+	for _, m := range askedPiece.FindAllStringIndex(words, -1) {
+		piece := strings.TrimSpace(words[m[0]:m[1]])
+		if found := quantity.Find(piece); !strings.Contains(piece, "=") && len(found) == 1 && found[0].End == len(piece) {
+			head := strings.TrimRight(piece[:found[0].Start], " :")
+			piece = strings.TrimSuffix(strings.TrimSuffix(strings.TrimSuffix(head, " is"), " was"), " reads") + " = " + piece[found[0].Start:]
+		}
+		t, err := ParseTest(piece, x.v)
+		if err != nil || t.Method == "" || t.Result == "" && t.Reading == nil {
+			continue
+		}
+		if _, known := x.v.Component(t.Component); !known {
+			continue
+		}
+		out = append(out, t)
+		for i := m[0]; i < m[1]; i++ {
+			rest[i] = ' '
+		}
+	}
+	return string(rest), out
 }
 
 // takeUse takes the distance or the hours that the machine has run, where a part of the sentence says nothing else.

@@ -45,6 +45,34 @@ func TestUnderstandKeepsTheRestAsASymptom(t *testing.T) {
 	}
 }
 
+// A test put as the program's own forms have it is that test.
+func TestUnderstandTakesAStatedTest(t *testing.T) {
+	cases := []struct {
+		words, test, component string
+		result                 kb.Result
+		value                  float64
+	}{
+		{"P1B77, coil resistance of heater relay 84 ohm", "coil resistance", "heater relay", "", 84},
+		{"P1B77. Coil resistance of the heater relay: 84.5 ohm. No cabin heat", "coil resistance", "heater relay", "", 84.5},
+		{"P1B77; coil resistance of heater relay = fail", "coil resistance", "heater relay", kb.Fail, 0},
+	}
+	for _, tt := range cases {
+		c := ingest.Understand(tt.words, words(t))
+		require.Len(t, c.Tests, 1, tt.words)
+		got := c.Tests[0]
+		assert.Equal(t, tt.component, got.Component, tt.words)
+		assert.Equal(t, tt.test, got.Test, tt.words)
+		assert.Equal(t, tt.result, got.Result, tt.words)
+		if tt.value != 0 {
+			require.NotNil(t, got.Reading, tt.words)
+			assert.InDelta(t, tt.value, *got.Reading.Value, 0, tt.words)
+		}
+		assert.Equal(t, "P1B77", c.Codes[0].Code)
+	}
+	c := ingest.Understand("the sound of the bell is bad", words(t))
+	assert.Empty(t, c.Tests, "nothing that the vocabulary knows")
+}
+
 // A distance and what a repair did not do are no symptoms.
 func TestUnderstandTakesTheUseOfAMachine(t *testing.T) {
 	c := ingest.Understand("P1B77 on a Halden Brisk 3 2019, 81200 km. No cabin heat. Replaced the heater relay, no change", words(t))
