@@ -126,8 +126,7 @@ func TestPagesBehindForms(t *testing.T) {
 		f := quill.get(path).fieldsOf(path)
 		f.Set("name", "changed meanwhile "+screen)
 		require.Equal(t, http.StatusOK, quill.post(path, f).status)
-		require.NoError(t, chromedp.Do(ctx, chromedp.SetValue(chromedp.CSS(`#job [name=name]`), "mine on a "+screen)))
-		loads(t, ctx, chromedp.Evaluate[chromedp.Void](`HTMLFormElement.prototype.submit.call(document.getElementById("job"))`))
+		loads(t, ctx, chromedp.Evaluate[chromedp.Void](`(f => { f.elements.name.value = "mine on a `+screen+`"; HTMLFormElement.prototype.submit.call(f) })(document.getElementById("job"))`))
 		look("a conflict", "Changed by two at once")
 
 		require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(w.URL+path+"/close")))

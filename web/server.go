@@ -57,10 +57,11 @@ func newServer(b *casebook.Book, opt Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{book: b, opt: opt, log: opt.Log, pages: p, track: newTrackRecord(b, opt.Log), sessions: newSessions(b, opt)}
+	s := &Server{book: b, opt: opt, log: opt.Log, pages: p, track: newTrackRecord(b, opt.Log)}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
+	s.sessions = newSessions(b, opt, func(w http.ResponseWriter, r *http.Request, err error) { s.send(w, r, s.failure(r, err)) })
 	return s, nil
 }
 

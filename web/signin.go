@@ -10,7 +10,6 @@ import (
 	"time"
 
 	"github.com/alexedwards/scs/v2"
-	"github.com/alexedwards/scs/v2/memstore"
 	"github.com/go-chi/chi/v5"
 
 	"ruledout/internal/casebook"
@@ -26,14 +25,12 @@ const (
 	sessionStamp = "stamp"
 )
 
-func newSessions(b *casebook.Book, opt Options) *scs.SessionManager {
-	m := scs.New()
-	if unused, ok := m.Store.(*memstore.MemStore); ok {
-		unused.StopCleanup()
+// newSessions makes the manager of sessions. It is not made by scs.New, whose store in memory would go on cleaning itself beside ours.
+func newSessions(b *casebook.Book, opt Options, failed func(http.ResponseWriter, *http.Request, error)) *scs.SessionManager {
+	return &scs.SessionManager{
+		Lifetime: sessionLasts, Store: b.Sessions(), Codec: scs.GobCodec{}, ErrorFunc: failed,
+		Cookie: scs.SessionCookie{Name: "ruledout", Path: "/", HttpOnly: true, Persist: true, SameSite: http.SameSiteLaxMode, Secure: strings.HasPrefix(opt.Base, "https://")},
 	}
-	m.Store, m.Lifetime = b.Sessions(), sessionLasts
-	m.Cookie.Name, m.Cookie.Secure = "ruledout", strings.HasPrefix(opt.Base, "https://")
-	return m
 }
 
 type personKey struct{}
