@@ -77,6 +77,9 @@ func loadPages() (*pages, error) {
 	return p, nil
 }
 
+// usualPage is how long the longer pages are, in bytes.
+const usualPage = 32 << 10
+
 func (p *pages) render(name string, me casebook.Person, data any) ([]byte, error) {
 	t, ok := p.set[name]
 	content, fits := data.(page)
@@ -84,9 +87,11 @@ func (p *pages) render(name string, me casebook.Person, data any) ([]byte, error
 		return nil, fmt.Errorf("there is no page %q of %T", name, data)
 	}
 	var inner, out bytes.Buffer
+	inner.Grow(usualPage)
 	if err := t.ExecuteTemplate(&inner, "content", data); err != nil {
 		return nil, err
 	}
+	out.Grow(inner.Len() + usualPage/8)
 	if err := p.layout.Execute(&out, layoutPage{content.frame(), me, template.HTML(inner.String())}); err != nil {
 		return nil, err
 	}
@@ -97,10 +102,9 @@ func (p *pages) render(name string, me casebook.Person, data any) ([]byte, error
 func functions() template.FuncMap {
 	return template.FuncMap{
 		"percent": percent, "factor": factor, "figure": figure, "bar": bar, "share": shareBar, "calibration": calibration, "join": strings.Join, "money": moneyText, "areas": areaText, "area": func(a string) string { return areaText([]string{a}) }, "way": wayText, "known": knownFrom, "result": resultText,
-		"caseURL": func(id kb.CaseID) string { return "/case/" + url.PathEscape(string(id)) },
+		"caseURL": caseURL, "cases": caseLinks, "because": because, "branches": branches, "marks": marks,
 		"codeURL": codeURL,
 		"list":    func(x ...any) []any { return x },
-		"first":   func(n int, ids []kb.CaseID) []kb.CaseID { return ids[:min(n, len(ids))] },
 		"level":   levelName,
 		"add":     func(a, b int) int { return a + b },
 	}
@@ -145,4 +149,85 @@ func codeURL(issuer, code string) string {
 		return "/code/" + url.PathEscape(code)
 	}
 	return "/code/" + url.PathEscape(issuer) + "/" + url.PathEscape(code)
+}
+
+func caseURL(id kb.CaseID) string { return "/case/" + url.PathEscape(string(id)) }
+
+// What follows writes HTML itself: an answer holds hundreds of such links and rows, and a template takes a microsecond for each value.
+
+// caseLinks leads to the first n of some cases.
+func caseLinks(n int, ids []kb.CaseID) template.HTML {
+	var b strings.Builder
+	writeCases(&b, n, ids)
+	return template.HTML(b.String())
+}
+
+func writeCases(b *strings.Builder, n int, ids []kb.CaseID) {
+	for _, id := range ids[:min(n, len(ids))] {
+		b.WriteString(`<a class="case" href="`)
+		b.WriteString(template.HTMLEscapeString(caseURL(id)))
+		b.WriteString(`">`)
+		b.WriteString(template.HTMLEscapeString(string(id)))
+		b.WriteString(`</a> `)
+	}
+}
+
+// because is the table of what multiplied the odds of a culprit, folded.
+func because(f kb.RankedFix) template.HTML {
+	if len(f.Because) == 0 {
+		return ""
+	}
+	var b strings.Builder
+	b.WriteString(`<details><summary>because</summary><table class="because"><thead><tr><th scope="col">observed</th><th scope="col" class="n">odds</th><th scope="col">cases</th></tr></thead><tbody>` +
+		`<tr><td>before codes and tests</td><td class="n">`)
+	b.WriteString(template.HTMLEscapeString(percent(f.Prior)))
+	b.WriteString(`</td><td></td></tr>`)
+	for _, x := range f.Because {
+		b.WriteString(`<tr><td>`)
+		b.WriteString(template.HTMLEscapeString(x.Evidence))
+		b.WriteString(`</td><td class="n">`)
+		b.WriteString(template.HTMLEscapeString(factor(x.Factor)))
+		b.WriteString(`</td><td>`)
+		writeCases(&b, 3, x.Cases)
+		b.WriteString(`</td></tr>`)
+	}
+	b.WriteString(`</tbody></table></details>`)
+	return template.HTML(b.String())
+}
+
+// branches tells what follows each result of a step.
+func branches(list []branchLine) template.HTML {
+	if len(list) == 0 {
+		return ""
+	}
+	var b strings.Builder
+	b.WriteString(`<ul class="branches">`)
+	for _, x := range list {
+		s := x.Result + " (" + percent(x.Probability) + "): "
+		if x.Leader != "" {
+			s += "likeliest " + x.Leader + ", " + percent(x.LeaderP) + "; "
+		}
+		b.WriteString("<li>" + template.HTMLEscapeString(s+"then "))
+		if x.Then.To != "" {
+			b.WriteString(`<a href="` + template.HTMLEscapeString(x.Then.To) + `">` + template.HTMLEscapeString(x.Then.Text) + "</a></li>")
+		} else {
+			b.WriteString(template.HTMLEscapeString(x.Then.Text) + "</li>")
+		}
+	}
+	b.WriteString("</ul>")
+	return template.HTML(b.String())
+}
+
+// marks are the buttons that tell the form what came of a step.
+func marks(list []markButton) template.HTML {
+	if len(list) == 0 {
+		return ""
+	}
+	var b strings.Builder
+	b.WriteString(`<p class="marks">`)
+	for _, m := range list {
+		b.WriteString(`<button type="submit" name="mark" value="` + template.HTMLEscapeString(m.Value) + `">` + template.HTMLEscapeString(m.Text) + `</button> `)
+	}
+	b.WriteString("</p>")
+	return template.HTML(b.String())
 }
