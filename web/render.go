@@ -102,7 +102,7 @@ func (p *pages) render(name string, me casebook.Person, data any) ([]byte, error
 func functions() template.FuncMap {
 	return template.FuncMap{
 		"percent": percent, "factor": factor, "figure": figure, "bar": bar, "share": shareBar, "calibration": calibration, "join": strings.Join, "money": moneyText, "areas": areaText, "area": func(a string) string { return areaText([]string{a}) }, "way": wayText, "known": knownFrom, "result": resultText,
-		"caseURL": caseURL, "cases": caseLinks, "because": because, "branches": branches, "marks": marks,
+		"caseURL": caseURL, "cases": caseLinks, "repair": repairRow, "branches": branches, "marks": marks,
 		"codeURL": codeURL,
 		"list":    func(x ...any) []any { return x },
 		"level":   levelName,
@@ -172,12 +172,30 @@ func writeCases(b *strings.Builder, n int, ids []kb.CaseID) {
 	}
 }
 
-// because is the table of what multiplied the odds of a culprit, folded.
-func because(f kb.RankedFix) template.HTML {
-	if len(f.Because) == 0 {
-		return ""
-	}
+// repairRow is a row of the repairs on record.
+func repairRow(f kb.RankedFix) template.HTML {
 	var b strings.Builder
+	b.WriteString(`<tr><th scope="row">` + template.HTMLEscapeString(f.Component) + `<br><span class="note">seen with ` + template.HTMLEscapeString(levelName(f.Seen)) + `</span></th><td class="n">` +
+		template.HTMLEscapeString(percent(f.Probability)) + `</td><td>` + string(bar(f.Probability, f.Low, f.High)) + `</td><td>`)
+	for _, a := range f.Actions {
+		b.WriteString(`<span class="way">` + template.HTMLEscapeString(string(a.Action)+" "+percent(a.Share)))
+		if len(f.Actions) > 1 {
+			b.WriteString(" " + string(shareBar(a.Share)))
+		}
+		b.WriteString(`</span> `)
+	}
+	fmt.Fprintf(&b, `</td><td>%d: `, f.CaseCount)
+	writeCases(&b, 3, f.Cases)
+	writeBecause(&b, f)
+	b.WriteString(`</td></tr>`)
+	return template.HTML(b.String())
+}
+
+// writeBecause writes the table of what multiplied the odds of a culprit, folded.
+func writeBecause(b *strings.Builder, f kb.RankedFix) {
+	if len(f.Because) == 0 {
+		return
+	}
 	b.WriteString(`<details><summary>because</summary><table class="because"><thead><tr><th scope="col">observed</th><th scope="col" class="n">odds</th><th scope="col">cases</th></tr></thead><tbody>` +
 		`<tr><td>before codes and tests</td><td class="n">`)
 	b.WriteString(template.HTMLEscapeString(percent(f.Prior)))
@@ -188,11 +206,10 @@ func because(f kb.RankedFix) template.HTML {
 		b.WriteString(`</td><td class="n">`)
 		b.WriteString(template.HTMLEscapeString(factor(x.Factor)))
 		b.WriteString(`</td><td>`)
-		writeCases(&b, 3, x.Cases)
+		writeCases(b, 3, x.Cases)
 		b.WriteString(`</td></tr>`)
 	}
 	b.WriteString(`</tbody></table></details>`)
-	return template.HTML(b.String())
 }
 
 // branches tells what follows each result of a step.
