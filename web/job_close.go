@@ -119,16 +119,27 @@ func readCloseForm(v url.Values) closeForm {
 
 // closed gives how the job ended, and what could not be read.
 func (f *closeForm) closed(b *casebook.Book) (how casebook.SheetClosing, problems []string) {
-	how.As, how.Done = kb.ClosedAs(f.As), f.Done
+	how.As = kb.ClosedAs(f.As)
+	for _, i := range f.Done {
+		how.Done = append(how.Done, casebook.SheetCure{Index: i})
+	}
 	note := func(err error) {
 		if err != nil {
 			problems = append(problems, plain(err))
 		}
 	}
-	if f.Cure.What != "" {
-		fix, err := f.Cure.read(b)
+	part, cost, err := f.Cure.part()
+	note(err)
+	switch {
+	case f.Cure.What != "":
+		fix, err := ingest.ParseFix(f.Cure.What, b.Vocabulary())
 		note(err)
+		fix.Part, fix.PartsCost = part, cost
 		how.Fixed = append(how.Fixed, fix)
+	case len(how.Done) == 1:
+		how.Done[0].Part, how.Done[0].PartsCost = part, cost
+	case part != nil || cost != nil:
+		problems = append(problems, "part: say which repair it belongs to: tick one, or type one")
 	}
 	for i := range f.Proof {
 		t, ok := f.Proof[i].read(b)
@@ -138,7 +149,6 @@ func (f *closeForm) closed(b *casebook.Book) (how casebook.SheetClosing, problem
 			problems = append(problems, "proof "+strconv.Itoa(i+1)+": "+f.Proof[i].Problem)
 		}
 	}
-	var err error
 	how.Days, err = wholeNumber("days", f.Days)
 	note(err)
 	km, err := wholeNumber("kilometres", f.Km)
@@ -169,18 +179,17 @@ func wholeNumber(field, s string) (int, error) {
 	return n, nil
 }
 
-func (f cureField) read(b *casebook.Book) (kb.Fix, error) {
-	fix, err := ingest.ParseFix(f.What, b.Vocabulary())
+// part gives the part that was fitted and what it cost; nil where nothing is said.
+func (f cureField) part() (*kb.Part, *kb.Money, error) {
+	cost, err := moneyOf("cost of the part", f.Cost)
 	if err != nil {
-		return fix, err
+		return nil, nil, err
 	}
-	if fix.PartsCost, err = moneyOf("cost of the part", f.Cost); err != nil {
-		return fix, err
+	part := kb.Part{Number: f.Number, Origin: kb.Origin(f.Origin), NeedsCoding: yesNo(f.Coding)}
+	if part == (kb.Part{}) {
+		return nil, cost, nil
 	}
-	if part := (kb.Part{Number: f.Number, Origin: kb.Origin(f.Origin), NeedsCoding: yesNo(f.Coding)}); part != (kb.Part{}) {
-		fix.Part = &part
-	}
-	return fix, nil
+	return &part, cost, nil
 }
 
 func (s *Server) closeJob(r *http.Request) (view, error) {

@@ -399,6 +399,22 @@ func TestFromTheSheetToTheCase(t *testing.T) {
 	c.lacks(t, "It has held</button>")
 }
 
+// The sheet with much on it stays light, script and style included.
+func TestSheetWeight(t *testing.T) {
+	w := newWorkshop(t, web.Options{})
+	quill := w.person("quill", casebook.Contributor)
+	w.account("fern", casebook.Contributor)
+	path := fullSheet(t, quill)
+	f := quill.get(path).fieldsOf(path)
+	f.Set("plan-rate", "60 EUR/h")
+	p := quill.post(path, f)
+	shared := len(quill.get("/static/style.css").body) + len(quill.get("/static/again.js").body)
+	for _, x := range []page{p, quill.get(path + "/close"), quill.get(path + "/print"), quill.get(path + "/history")} {
+		assert.Less(t, len(x.body)+shared, 60_000)
+	}
+	t.Logf("job sheet %d bytes, style and script %d", len(p.body), shared)
+}
+
 // Closing asks again when somebody changed the sheet meanwhile, with all that was typed.
 func TestClosingAChangedSheet(t *testing.T) {
 	w := newWorkshop(t, web.Options{})
@@ -412,6 +428,9 @@ func TestClosingAChangedSheet(t *testing.T) {
 	f.Set("variant", "long wheelbase")
 	quill.post(path, f)
 	closing.Set("done", "0")
+	closing.Set("origin", "used")
+	closing.Set("number", "F-15")
+	closing.Set("coding", "no")
 	p := quill.post(path+"/close", closing)
 	require.Equal(t, http.StatusConflict, p.status)
 	p.holds(t, "changed this sheet meanwhile (Machine)")
@@ -420,6 +439,7 @@ func TestClosingAChangedSheet(t *testing.T) {
 	s := w.sheetAt("quill", path)
 	assert.Equal(t, kb.Fixed, s.Case.Fixes[0].Outcome, "a repair of the sheet was it")
 	assert.Len(t, s.Case.Fixes, 1)
+	assert.Equal(t, &kb.Part{Number: "F-15", Origin: kb.UsedPart, NeedsCoding: new(false)}, s.Case.Fixes[0].Part)
 	assert.Equal(t, kb.Reported, s.Case.Confirmation)
 	quill.post(path+"/share", url.Values{"share": {"publish"}}).holds(t, "may not publish at once")
 	quill.post(path+"/share", url.Values{"share": {"submit"}}).holds(t, "It was submitted as case")

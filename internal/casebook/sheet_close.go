@@ -1,6 +1,7 @@
 package casebook
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -22,13 +23,20 @@ const kmPerMile = 1.609344
 // SheetClosing says how a job ended and what becomes of it.
 type SheetClosing struct {
 	As           kb.ClosedAs     // Repaired if empty
-	Done         []int           // repairs that stand on the sheet and cured it, by their index
+	Done         []SheetCure     // repairs that stand on the sheet and cured it
 	Fixed        []kb.Fix        // what cured it beside them, with the part: number, origin, coding; one of either is wanted with Repaired
 	Proof        []kb.Test       // how it was verified: tests after the cure
 	Confirmation kb.Confirmation // empty: Verified where a proof passed, else Reported
 	Share        *SheetSharing   // nil: it stays private
 	Days         int             // remind after so many days whether it held; 0: not by date
 	Kilometres   float64         // remind after so many kilometres; 0: not by distance
+}
+
+// SheetCure names a repair on a job sheet that cured it, and the part that was fitted if that is told now.
+type SheetCure struct {
+	Index     int // into the case's fixes
+	Part      *kb.Part
+	PartsCost *kb.Money
 }
 
 // SheetSharing says how a closed job becomes a case for others.
@@ -150,12 +158,14 @@ func (how SheetClosing) closed(c kb.Case) (kb.Case, error) {
 			Msg: "a repair counts as verified when a test after it passed, or once it has held: say which test, or ask to be reminded"}
 	}
 	c.Fixes = slices.Clone(c.Fixes)
-	for _, i := range how.Done {
-		if i < 0 || i >= len(c.Fixes) {
+	for _, d := range how.Done {
+		if d.Index < 0 || d.Index >= len(c.Fixes) {
 			return c, &kb.Error{Kind: kb.Invalid, Field: "done", Msg: "names a repair that is not on the sheet"}
 		}
-		if c.Fixes[i].Outcome = kb.Fixed; c.Fixes[i].Step == 0 {
-			c.Fixes[i].Step = lastStep(c) + 1
+		f := &c.Fixes[d.Index]
+		f.Outcome, f.Part, f.PartsCost = kb.Fixed, cmp.Or(d.Part, f.Part), cmp.Or(d.PartsCost, f.PartsCost)
+		if f.Step == 0 {
+			f.Step = lastStep(c) + 1
 		}
 	}
 	if c, err = closed(c, as); err != nil {
