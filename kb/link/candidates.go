@@ -23,7 +23,7 @@ type keyed struct {
 // Candidates gives the pairs of records worth comparing, each once, in order of ids; see the package's description for what makes a
 // candidate and for the bound on blocks. Cases of one write-up are different tellers, and so no candidates, unless teller and machine are equal.
 func Candidates(records []Record) []Pair {
-	c := collector{records: records}
+	c := collector{records: records, rank: ranks(records)}
 	var shared []keyed
 	for i := range records {
 		for _, k := range keysOf(&records[i]) {
@@ -74,9 +74,10 @@ func keysOf(r *Record) []uint64 {
 	return out
 }
 
-// collector gathers pairs, packed as two places of 32 bits.
+// collector gathers pairs, packed as two ranks of 32 bits, so that the order of numbers is that of ids.
 type collector struct {
 	records []Record
+	rank    []uint32 // place of each record in order of ids
 	pairs   []uint64
 }
 
@@ -136,10 +137,28 @@ func (c *collector) add(i, j int32) {
 	if a.ID == b.ID || !MayBeOne(a, b) {
 		return
 	}
-	if b.ID < a.ID {
-		i, j = j, i
+	x, y := c.rank[i], c.rank[j]
+	c.pairs = append(c.pairs, uint64(min(x, y))<<32|uint64(max(x, y)))
+}
+
+// ranks gives each record its place in order of ids; of equal ids the first record comes first.
+func ranks(records []Record) []uint32 {
+	order := inverse(records)
+	out := make([]uint32, len(records))
+	for rank, at := range order {
+		out[at] = uint32(rank)
 	}
-	c.pairs = append(c.pairs, uint64(i)<<32|uint64(uint32(j)))
+	return out
+}
+
+// inverse gives the records' places in order of ids.
+func inverse(records []Record) []int {
+	order := make([]int, len(records))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(records[a].ID, records[b].ID) })
+	return order
 }
 
 // MayBeOne tells whether two records are worth comparing: it keeps the tellers of one thread apart, and their machines.
@@ -159,12 +178,10 @@ func (c *collector) compact() {
 }
 
 func (c *collector) inOrder() []Pair {
+	at := inverse(c.records)
 	out := make([]Pair, len(c.pairs))
 	for i, p := range c.pairs {
-		out[i] = Pair{int(p >> 32), int(uint32(p))}
+		out[i] = Pair{at[p>>32], at[uint32(p)]}
 	}
-	slices.SortFunc(out, func(x, y Pair) int {
-		return cmp.Or(cmp.Compare(c.records[x.A].ID, c.records[y.A].ID), cmp.Compare(c.records[x.B].ID, c.records[y.B].ID))
-	})
 	return out
 }

@@ -8,6 +8,11 @@ import (
 // Compare gives the levels of a pair of records, in the fields of Start. It does not depend on which of the two is named first.
 func Compare(a, b *Record) Vector {
 	v := make(Vector, fieldCount)
+	compareInto(v, a, b)
+	return v
+}
+
+func compareInto(v Vector, a, b *Record) {
 	v[fieldCode] = compareCodes(a, b)
 	v[fieldMachine] = compareMachine(a, b)
 	v[fieldBuild] = compareBuild(a, b)
@@ -19,7 +24,6 @@ func Compare(a, b *Record) Vector {
 	v[fieldPlace] = uint8(a.places.compare(b.places))
 	v[fieldText] = compareText(a, b)
 	v[fieldDate] = compareDates(a, b, v)
-	return v
 }
 
 func compareCodes(a, b *Record) uint8 {

@@ -16,8 +16,8 @@ const (
 	fieldCount
 )
 
-// decides is M of a held level: one repair is told so differently once in a million times.
-const decides = 1e-6
+// decides is M of a held level: so small (40 bits) that all other fields together do not outweigh it.
+const decides = 1e-12
 
 // Start gives the model that fits begin at: our own judgement of how often tellings of one repair, and candidates that are two repairs,
 // agree so far. No data set of repairs told twice is published that it could be taken from.

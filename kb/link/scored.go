@@ -29,8 +29,10 @@ func NewLinker(m *Model, allowed ErrorRates) *Linker {
 // FitLinker fits a model to the candidate pairs of a book. It also gives the vector of each pair, in order.
 func FitLinker(records []Record, pairs []Pair) (*Linker, []Vector) {
 	vectors := make([]Vector, len(pairs))
+	all := make(Vector, len(pairs)*fieldCount) // one piece of memory: there are millions
 	for i, p := range pairs {
-		vectors[i] = Compare(&records[p.A], &records[p.B])
+		vectors[i] = all[i*fieldCount : (i+1)*fieldCount : (i+1)*fieldCount]
+		compareInto(vectors[i], &records[p.A], &records[p.B])
 	}
 	f := Fit(Start(), Patterns(vectors), DefaultFit())
 	return NewLinker(f.Model, DefaultErrors()), vectors
