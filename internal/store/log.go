@@ -41,6 +41,18 @@ func history(q querier, id kb.CaseID) ([]Revision, error) {
 	return all, err
 }
 
+// TouchedBy gives the cases of which a person made a revision, the last touched first.
+func (s *Store) TouchedBy(ctx context.Context, actor string) ([]kb.CaseID, error) {
+	var out []kb.CaseID
+	err := each(s.view(ctx), func(row scanner) error {
+		var id string
+		err := row.Scan(&id)
+		out = append(out, kb.CaseID(id))
+		return err
+	}, `SELECT id FROM revisions WHERE kind = 'case' AND actor = $1 GROUP BY id ORDER BY max(pos) DESC`, actor)
+	return out, s.wrap(err)
+}
+
 // Latest gives the last entry of a kind about one thing, such as the parameters in force.
 func (s *Store) Latest(ctx context.Context, kind EntryKind, id string) (Revision, error) {
 	r, err := latest(s.view(ctx), kind, id)
