@@ -1,7 +1,6 @@
 package casebook
 
 import (
-	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -26,7 +25,6 @@ type AddOptions struct {
 	Total  int // number of files for progress, 0 if unknown
 
 	Contributor string // account that hands it in: new cases carry it; empty: nobody's
-	Licence     string // under which the contributor publishes their own text, where it states none itself
 }
 
 // Added says what taking in one write-up did to one case.
@@ -95,9 +93,6 @@ func (b *Book) addReading(ctx context.Context, by Actor, r Reading, opt AddOptio
 	err := b.store.Update(ctx, func(tx *store.Tx) error {
 		done.Threads, done.Cases = nil, nil
 		for i, t := range r.Threads {
-			if t.Licence == "" {
-				t.Licence = opt.Licence
-			}
 			t, drafts, err := b.joined(tx, t, r.Drafts[i])
 			if err != nil {
 				return err
@@ -137,9 +132,6 @@ func (b *Book) addThread(tx *store.Tx, by Actor, t ingest.Thread, drafts []kb.Ca
 func (b *Book) addDraft(tx *store.Tx, by Actor, d kb.Case, opt AddOptions) (Added, error) {
 	accept := opt.Accept
 	d.State, d.Contributor = kb.Draft, opt.Contributor
-	for i := range d.Sources {
-		d.Sources[i].Licence = cmp.Or(d.Sources[i].Licence, opt.Licence)
-	}
 	if accept {
 		d.State = kb.Published
 	}

@@ -27,7 +27,7 @@ func handIn(t *testing.T, b *casebook.Book, text string) kb.CaseID {
 	files := func(yield func(ingest.File, error) bool) {
 		yield(ingest.File{Name: "story.md", Data: []byte(text)}, nil)
 	}
-	opt := casebook.AddOptions{Contributor: "quill", Licence: "CC BY-SA 4.0"}
+	opt := casebook.AddOptions{Contributor: "quill", Read: ingest.Options{Licence: "CC BY-SA 4.0"}}
 	require.NoError(t, b.Add(t.Context(), quill, files, opt, func(r casebook.FileReport) error {
 		require.NoError(t, r.Err)
 		require.Len(t, r.Cases, 1)
