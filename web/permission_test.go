@@ -29,6 +29,8 @@ var wanted = map[string]string{
 	"GET /jobs/{id}/photo/{n}/small": "contributor", "POST /jobs/{id}/photo/{n}/delete": "contributor", "GET /jobs/{id}/print": "contributor",
 	"GET /jobs/{id}/history": "contributor", "GET /jobs/{id}/close": "contributor", "POST /jobs/{id}/close": "contributor",
 	"POST /jobs/{id}/share": "contributor", "POST /jobs/{id}/held": "contributor", "POST /jobs/{id}/delete": "contributor",
+	"GET /contribute": "contributor", "POST /contribute": "contributor", "GET /mine": "contributor", "GET /draft/{id}": "contributor", "POST /draft/{id}": "contributor",
+	"POST /draft/{id}/decide": "moderator", "GET /review": "moderator",
 	"GET /people": "administrator", "POST /people": "administrator", "POST /people/{name}": "administrator", "POST /people/erase/{sheet}": "administrator",
 }
 

@@ -37,6 +37,9 @@ type layoutPage struct {
 // MayKeep tells whether the person may keep job sheets.
 func (p layoutPage) MayKeep() bool { return p.Me.Role >= casebook.Contributor }
 
+// MayReview tells whether the person decides on what others handed in.
+func (p layoutPage) MayReview() bool { return p.Me.Role >= casebook.Moderator }
+
 // MayManage tells whether the person keeps the accounts.
 func (p layoutPage) MayManage() bool { return p.Me.Role >= casebook.Administrator }
 
@@ -52,6 +55,7 @@ func pageStructs() map[string]any {
 		"error": errorPage{}, "look": lookPage{}, "case": casePage{}, "code": codePage{}, "find": findPage{}, "track": trackPage{},
 		"sign-in": signInPage{}, "kept": keptPage{}, "link": linkPage{}, "account": accountPage{}, "people": peoplePage{},
 		"jobs": jobsPage{}, "job": jobPage{}, "conflict": conflictPage{}, "close": closePage{}, "job-history": jobHistoryPage{}, "print": printPage{},
+		"contribute": contributePage{}, "mine": minePage{}, "draft": draftPage{}, "review": reviewPage{},
 	}
 }
 

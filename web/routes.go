@@ -31,7 +31,7 @@ const photoTime = 5 * time.Minute
 
 // routes is the permission table.
 func (s *Server) routes() []route {
-	const reader, contributor, administrator = casebook.Reader, casebook.Contributor, casebook.Administrator
+	const reader, contributor, moderator, administrator = casebook.Reader, casebook.Contributor, casebook.Moderator, casebook.Administrator
 	get, post := http.MethodGet, http.MethodPost
 	return []route{
 		{method: get, pattern: "/", needs: reader, decide: s.lookUp},
@@ -74,6 +74,14 @@ func (s *Server) routes() []route {
 		{method: post, pattern: "/jobs/{id}/held", needs: contributor, decide: s.answerReminder},
 		{method: post, pattern: "/jobs/{id}/delete", needs: contributor, decide: s.deleteJob},
 
+		{method: get, pattern: "/contribute", needs: contributor, decide: s.contributePage},
+		{method: post, pattern: "/contribute", needs: contributor, body: maxUpload + maxBody, decide: s.contribute},
+		{method: get, pattern: "/mine", needs: contributor, decide: s.mine},
+		{method: get, pattern: "/draft/{id}", needs: contributor, decide: s.draftPage},
+		{method: post, pattern: "/draft/{id}", needs: contributor, decide: s.correctDraft},
+		{method: post, pattern: "/draft/{id}/decide", needs: moderator, decide: s.decideDraft},
+		{method: get, pattern: "/review", needs: moderator, decide: s.review},
+
 		{method: get, pattern: "/people", needs: administrator, decide: s.peoplePage},
 		{method: post, pattern: "/people", needs: administrator, decide: s.addPerson},
 		{method: post, pattern: "/people/{name}", needs: administrator, decide: s.changePerson},
@@ -112,12 +120,25 @@ func (s *Server) askWho(rt route, r *http.Request) (view, error) {
 	if rt.body == maxPhoto {
 		p.To, p.Problem = strings.TrimSuffix(p.To, "/photo"), "You are not signed in any more. Sign in, and choose the photo again: it was not kept."
 	} else {
-		if err := parseForm(r); err != nil {
+		v, err := sentForm(r)
+		if err != nil {
 			return view{}, err
 		}
-		p.Kept, p.Problem = r.PostForm.Encode(), "You are not signed in. What you sent is kept on this page: sign in, and it goes on."
+		p.Kept, p.Problem = v.Encode(), "You are not signed in. What you typed is kept on this page: sign in, and it goes on. A file has to be chosen again."
 	}
 	return view{name: "sign-in", data: p, status: http.StatusUnauthorized}, nil
+}
+
+// sentForm gives the fields of a form, whichever way it was sent, without its files.
+func sentForm(r *http.Request) (url.Values, error) {
+	parts, err := r.MultipartReader()
+	if err != nil {
+		err = parseForm(r)
+		return r.PostForm, err
+	}
+	v := url.Values{}
+	_, _, err = readParts(parts, v)
+	return v, err
 }
 
 // parseForm reads the form of a request.
