@@ -6,6 +6,7 @@ import (
 	"math"
 	"strings"
 
+	"ruledout/internal/casebook"
 	"ruledout/kb"
 	"ruledout/kb/rank/score"
 )
@@ -22,14 +23,14 @@ func bar(p, low, high float64) template.HTML {
 	return template.HTML(fmt.Sprintf(`<svg class="bar" viewBox="0 0 %d 18" role="img" aria-label="%s, 90 %% interval %s to %s">`+
 		`<path class="scale" d="M4 15.5H%d M4 12v3.5 M%g 13v2.5 M%g 12v3.5 M%g 13v2.5 M%d 12v3.5"/>`+
 		`<path class="span" d="M%.1f 7H%.1f M%.1f 2.5v9 M%.1f 2.5v9"/><circle class="point" cx="%.1f" cy="7" r="4"/></svg>`,
-		barWidth, percent(p), percent(low), percent(high), barWidth-4, x(0.25), x(0.5), x(0.75), barWidth-4,
+		barWidth, casebook.Percent(p), casebook.Percent(low), casebook.Percent(high), barWidth-4, x(0.25), x(0.5), x(0.75), barWidth-4,
 		x(low), x(high), x(low), x(high), x(p)))
 }
 
 // shareBar draws a share of a whole.
 func shareBar(p float64) template.HTML {
 	return template.HTML(fmt.Sprintf(`<svg class="bar" viewBox="0 0 %d 10" role="img" aria-label="%s"><path class="scale" d="M4 9.5H%d"/><path class="fill" d="M4 2h%.1fv6H4z"/></svg>`,
-		barWidth, percent(p), barWidth-4, p*(barWidth-8)))
+		barWidth, casebook.Percent(p), barWidth-4, p*(barWidth-8)))
 }
 
 // calibration draws what was stated against what was so, a point for each tenth with its 90 % band by chance, sized by its number.
@@ -43,7 +44,7 @@ func calibration(s score.FirstAnswer) template.HTML {
 		if bin.N == 0 {
 			continue
 		}
-		fmt.Fprintf(&words, "%d answers stated %s, so %s; ", bin.N, percent(bin.Stated), percent(bin.Share()))
+		fmt.Fprintf(&words, "%d answers stated %s, so %s; ", bin.N, casebook.Percent(bin.Stated), casebook.Percent(bin.Share()))
 		r := 2.5 + 5*float64(bin.N)/float64(max(1, s.N))
 		fmt.Fprintf(&b, `<circle class="point" cx="%.1f" cy="%.1f" r="%.1f"/>`, at(bin.Stated), up(bin.Share()), r)
 	}

@@ -5,10 +5,10 @@ import (
 	"embed"
 	"fmt"
 	"html/template"
-	"math"
 	"net/url"
 	"strings"
 
+	"ruledout/internal/casebook"
 	"ruledout/kb"
 )
 
@@ -64,7 +64,7 @@ func (p *pages) render(name string, data any) ([]byte, error) {
 // functions are what templates may call.
 func functions() template.FuncMap {
 	return template.FuncMap{
-		"percent": percent, "factor": factor, "figure": figure, "bar": bar, "share": shareBar, "calibration": calibration, "strip": func(m kb.Measured) template.HTML { return strip(m, nil) }, "join": strings.Join,
+		"percent": casebook.Percent, "factor": factor, "figure": figure, "bar": bar, "share": shareBar, "calibration": calibration, "strip": func(m kb.Measured) template.HTML { return strip(m, nil) }, "join": strings.Join,
 		"caseURL": func(id kb.CaseID) string { return "/case/" + url.PathEscape(string(id)) },
 		"codeURL": codeURL,
 		"list":    func(x ...any) []any { return x },
@@ -74,19 +74,6 @@ func functions() template.FuncMap {
 		"effort":  effort,
 		"add":     func(a, b int) int { return a + b },
 	}
-}
-
-// percent prints a probability with the digits that it deserves.
-func percent(p float64) string {
-	switch {
-	case p > 0 && p < 0.001:
-		return "<0.1 %"
-	case p < 0.0995:
-		return fmt.Sprintf("%.1f %%", 100*p)
-	case p > 0.9949 && p < 1:
-		return fmt.Sprintf("%.1f %%", math.Min(99.9, 100*p))
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
 }
 
 // factor prints by how much an observation multiplied the odds.

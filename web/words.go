@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"ruledout/internal/casebook"
 	"ruledout/kb"
 )
 
@@ -39,11 +40,7 @@ func verdictText(r *kb.Reading) string {
 	if !ok {
 		return ""
 	}
-	p := percent(v.Low)
-	if v.High != v.Low {
-		p += " to " + percent(v.High)
-	}
-	s := fmt.Sprintf("%s: within %s with probability %s", v.Decision, v.Limit, p)
+	s := casebook.VerdictText(v)
 	if v.Limit.Source != "" {
 		s += " (" + v.Limit.Source + ")"
 	}

@@ -9,6 +9,7 @@ import (
 
 	"github.com/jedib0t/go-pretty/v6/table"
 
+	"ruledout/internal/casebook"
 	"ruledout/kb"
 	"ruledout/kb/limit"
 )
@@ -59,9 +60,9 @@ func printVerdict(w io.Writer, v kb.Verdict) {
 
 func conformity(v kb.Verdict) string {
 	if v.Probability == v.Most {
-		return "within the limit with probability " + percent(v.Probability)
+		return "within the limit with probability " + casebook.Percent(v.Probability)
 	}
-	return fmt.Sprintf("within the limit with probability %s to %s", percent(v.Probability), percent(v.Most))
+	return fmt.Sprintf("within the limit with probability %s to %s", casebook.Percent(v.Probability), casebook.Percent(v.Most))
 }
 
 func printMeasured(w io.Writer, j kb.Judgement) {
@@ -89,7 +90,7 @@ func printMeasured(w io.Writer, j kb.Judgement) {
 		fmt.Fprintln(w, "  "+line)
 	}
 	if m.Good != nil {
-		wrapped(w, "  ", fmt.Sprintf("by these readings alone, and with even odds before: %s that the part is good", percent(*m.Good)))
+		wrapped(w, "  ", fmt.Sprintf("by these readings alone, and with even odds before: %s that the part is good", casebook.Percent(*m.Good)))
 	}
 }
 

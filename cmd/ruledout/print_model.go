@@ -76,7 +76,7 @@ func printRefitted(w io.Writer, r casebook.Refitted) error {
 	section(out, "likeliest culprit of the codes with the most cases")
 	rows := []table.Row{{"", "cases", "before", "after", "likeliest now"}}
 	for _, x := range r.Changes {
-		rows = append(rows, table.Row{x.Code + ": " + x.Leader, x.Cases, percent(x.Before), percent(x.After), x.Now})
+		rows = append(rows, table.Row{x.Code + ": " + x.Leader, x.Cases, casebook.Percent(x.Before), casebook.Percent(x.After), x.Now})
 	}
 	printRows(out, rows)
 	return out.Flush()

@@ -6,13 +6,14 @@ import (
 	"io"
 	"math"
 
+	"ruledout/internal/casebook"
 	"ruledout/kb"
 )
 
 // printWhy writes the reckoning of one culprit so that every line can be checked with a pocket calculator.
 func printWhy(w io.Writer, a kb.Account) error {
 	out := bufio.NewWriter(w)
-	fmt.Fprintf(out, "WHY %s: %s\n", a.Component, percent(a.Probability))
+	fmt.Fprintf(out, "WHY %s: %s\n", a.Component, casebook.Percent(a.Probability))
 	fmt.Fprintln(out, "  Before the codes and what was seen, p = (n - d + (k + D) x above) / (N + k) from level to level: n cases of it of N in all,")
 	fmt.Fprintln(out, "  d and D what single sightings give up, k how strongly the level above counts, in cases.")
 	printLevels(out, a.Prior)
@@ -20,7 +21,7 @@ func printWhy(w io.Writer, a kb.Account) error {
 	for _, e := range a.Evidence {
 		printReckoned(out, e, a.PriorP)
 	}
-	fmt.Fprintf(out, "\n  odds %s, that is %s / (1 + %s) = %s\n", digits(a.Odds), digits(a.Odds), digits(a.Odds), percent(a.Probability))
+	fmt.Fprintf(out, "\n  odds %s, that is %s / (1 + %s) = %s\n", digits(a.Odds), digits(a.Odds), digits(a.Odds), casebook.Percent(a.Probability))
 	return out.Flush()
 }
 
@@ -75,15 +76,15 @@ func printChange(w io.Writer, c *kb.Change) {
 	fmt.Fprintf(w, "  %s of %s\n", c.Test, c.Component)
 	for _, r := range c.Results {
 		if !r.Changed {
-			fmt.Fprintf(w, "    %s (%s): the order stays\n", r.Result, percent(r.Probability))
+			fmt.Fprintf(w, "    %s (%s): the order stays\n", r.Result, casebook.Percent(r.Probability))
 			continue
 		}
-		line := fmt.Sprintf("%s (%s): ", r.Result, percent(r.Probability))
+		line := fmt.Sprintf("%s (%s): ", r.Result, casebook.Percent(r.Probability))
 		for i, f := range r.Order {
 			if i > 0 {
 				line += ", "
 			}
-			line += fmt.Sprintf("%s %s (now %s)", f.Component, percent(f.Probability), percent(f.Before))
+			line += fmt.Sprintf("%s %s (now %s)", f.Component, casebook.Percent(f.Probability), casebook.Percent(f.Before))
 		}
 		wrapped(w, "    ", line)
 	}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strings"
 
 	"ruledout/internal/index"
 	"ruledout/kb"
@@ -100,19 +99,6 @@ func hit(c kb.Case, score float64) Hit {
 		}
 	}
 	return h
-}
-
-// MachineName prints what is known of a machine on one line.
-func MachineName(m kb.Machine) string {
-	year := ""
-	if m.Year > 0 {
-		year = fmt.Sprint(m.Year)
-	}
-	words := strings.Fields(strings.Join([]string{m.Make, m.Model, m.Variant, year}, " "))
-	if len(words) == 0 {
-		return m.Kind
-	}
-	return strings.Join(words, " ")
 }
 
 func (b *Book) openIndex(ctx context.Context) error {
