@@ -59,17 +59,12 @@ func testText(t kb.Test) string {
 	return name + " of " + t.Component
 }
 
-// levelNames says how close to the question cases are.
-var levelNames = map[string]string{
-	"all": "all machines", "kind": "this kind of machine", "family": "codes of this family", "code": "this code", "subtype": "this code and failure type",
-	"make": "this make", "model": "this model", "variant": "this variant", "years": "these years",
-}
-
+// levelName says how close to the question cases are, so that it also reads well behind "seen with".
 func levelName(level string) string {
-	if s, ok := levelNames[level]; ok {
-		return s
+	if level == "all" {
+		return "all machines"
 	}
-	return level
+	return casebook.LevelName(level)
 }
 
 // effort says what a step takes and tells.

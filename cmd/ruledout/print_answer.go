@@ -256,32 +256,12 @@ func number(x float64) string {
 func printBasis(w io.Writer, a kb.Answer) {
 	var parts []string
 	for _, b := range a.Basis {
-		parts = append(parts, fmt.Sprintf("%s %d", basisName(b.Level), b.Cases))
+		parts = append(parts, fmt.Sprintf("%s %d", casebook.LevelName(b.Level), b.Cases))
 	}
 	if len(parts) > 0 {
 		fmt.Fprintln(w)
 		wrapped(w, "counted from ", "closed cases: "+strings.Join(parts, ", ")+fmt.Sprintf(" (log position %d)", a.LogPosition))
 	}
-}
-
-func basisName(level string) string {
-	switch level {
-	case "all":
-		return "in all"
-	case "code":
-		return "this code"
-	case "subtype":
-		return "this code and failure type"
-	case "family":
-		return "this family of codes"
-	case "kind":
-		return "this kind of machine"
-	case "years":
-		return "near this year"
-	case "structure":
-		return "what the structure says"
-	}
-	return "this " + level
 }
 
 func interval(low, high float64) string {

@@ -27,7 +27,7 @@ func printWhy(w io.Writer, a kb.Account) error {
 
 func printLevels(w io.Writer, list []kb.AccountLevel) {
 	for _, l := range list {
-		fmt.Fprintf(w, "    %-26s (%s - %s + (%s + %s) x %s) / (%s + %s) = %s\n", basisName(l.Level), digits(l.Count), digits(l.Discount), digits(l.Strength),
+		fmt.Fprintf(w, "    %-26s (%s - %s + (%s + %s) x %s) / (%s + %s) = %s\n", casebook.LevelName(l.Level), digits(l.Count), digits(l.Discount), digits(l.Strength),
 			digits(l.Given), digits(l.Above), digits(l.Total), digits(l.Strength), digits(l.P))
 	}
 }

@@ -45,3 +45,24 @@ func VerdictText(v limit.Verdict) string {
 	}
 	return fmt.Sprintf("%s: within %s with probability %s", v.Decision, v.Limit, p)
 }
+
+// LevelName says how close to the question cases are.
+func LevelName(level string) string {
+	switch level {
+	case "all":
+		return "in all"
+	case "code":
+		return "this code"
+	case "subtype":
+		return "this code and failure type"
+	case "family":
+		return "this family of codes"
+	case "kind":
+		return "this kind of machine"
+	case "years":
+		return "near this year"
+	case "structure":
+		return "what the structure says"
+	}
+	return "this " + level
+}
