@@ -3,7 +3,6 @@ package web
 import (
 	"fmt"
 	"html/template"
-	"math"
 	"strings"
 
 	"ruledout/internal/casebook"
@@ -60,34 +59,13 @@ func calibration(s score.FirstAnswer) template.HTML {
 		at(0.5), side+3))
 }
 
-// strip draws what others measured, a row of points for each group on one scale: of logarithms where the values span more than a factor of
-// ten. A reading of one's own is marked below.
+// strip draws what others measured, a row of points for each group on one scale. A reading of one's own is marked below.
 func strip(m kb.Measured, reading *float64) template.HTML {
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, g := range m.Groups {
-		for _, p := range g.Points {
-			if p.Value != nil {
-				low, high = math.Min(low, *p.Value), math.Max(high, *p.Value)
-			}
-		}
-	}
-	if reading != nil {
-		low, high = math.Min(low, *reading), math.Max(high, *reading)
-	}
-	if math.IsInf(low, 0) {
+	scale, ok := m.Scale(reading)
+	if !ok {
 		return ""
 	}
-	if margin := 0.2 * math.Max(math.Abs(low), math.Abs(high)); high-low < margin {
-		low, high = low-margin, high+margin
-	}
-	logs := low > 0 && high/low > 10
-	x := func(v float64) float64 {
-		share := (v - low) / (high - low)
-		if logs {
-			share = math.Log(v/low) / math.Log(high/low)
-		}
-		return 8 + share*304
-	}
+	x := func(v float64) float64 { return 8 + scale.At(v)*304 }
 	var b, words strings.Builder
 	for i, g := range m.Groups {
 		y := 12 + 22*i
@@ -105,10 +83,10 @@ func strip(m kb.Measured, reading *float64) template.HTML {
 		fmt.Fprintf(&b, `<path class="span" d="M%.1f 2V%d"/>`, x(*reading), height-16)
 		fmt.Fprintf(&words, "this reading %.4g", *reading)
 	}
-	scale := fmt.Sprintf("%.4g to %.4g %s", low, high, m.Unit)
-	if logs {
-		scale += ", logarithmic"
+	under := fmt.Sprintf("%.4g to %.4g %s", scale.Low, scale.High, m.Unit)
+	if scale.Logs {
+		under += ", logarithmic"
 	}
 	return template.HTML(fmt.Sprintf(`<svg class="strip" viewBox="0 0 320 %d" role="img" aria-label="%s">%s<text x="4" y="%d">%s</text></svg>`,
-		height, template.HTMLEscapeString(words.String()+scale), b.String(), height-2, template.HTMLEscapeString(scale)))
+		height, template.HTMLEscapeString(words.String()+under), b.String(), height-2, template.HTMLEscapeString(under)))
 }
