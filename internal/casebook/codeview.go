@@ -10,6 +10,7 @@ import (
 	"ruledout/internal/store"
 	"ruledout/kb"
 	"ruledout/kb/code"
+	"ruledout/kb/rank"
 )
 
 // CodeView is what the book knows of one fault code.
@@ -128,6 +129,7 @@ func valuesOf(m kb.Measured) int {
 
 // tellings asks again with either result of each test that the answer proposes.
 func (b *Book) tellings(q kb.Case, a kb.Answer) []Telling {
+	model, _ := b.snapshot()
 	leaders := a.Fixes[:min(len(a.Fixes), tellingCulprits)]
 	out := []Telling{}
 	for _, step := range a.Next {
@@ -138,7 +140,7 @@ func (b *Book) tellings(q kb.Case, a kb.Answer) []Telling {
 			with := q
 			with.Tests = []kb.Test{{Test: step.Test, Component: step.Component, Result: r}}
 			p := map[string]float64{}
-			for _, f := range b.answer(with, nil).Fixes {
+			for _, f := range model.Ask(canonical(with, b.voc), rank.Options{NoNext: true}).Fixes {
 				p[f.Component] = f.Probability
 			}
 			return p
