@@ -1,12 +1,11 @@
 package ingest
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
-
-	"regexp"
 )
 
 // byline is a line that tells who wrote what stands near it, and when.

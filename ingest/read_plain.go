@@ -1,9 +1,8 @@
 package ingest
 
 import (
-	"strings"
-
 	"regexp"
+	"strings"
 )
 
 // header is the lines above a post in pasted text that tell who wrote it and when.
