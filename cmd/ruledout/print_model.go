@@ -55,6 +55,7 @@ func printConstants(w io.Writer, list []casebook.ConstantInForce) {
 	printRows(w, rows)
 }
 
+// figure prints a number with four digits that count.
 func figure(x float64) string { return fmt.Sprintf("%.4g", x) }
 
 // printRefitted writes what was fitted, and what it does to the answers to the codes with the most cases.
