@@ -188,14 +188,17 @@ func factsOf(c kb.Case, a anchors) []factGroup {
 	}
 	var follow []factLine
 	for _, f := range c.FollowUps {
-		word := "returned"
-		if f.Held {
-			word = "held"
-		}
-		follow = append(follow, factLine{strings.TrimSpace(f.Date + " " + word + " " + f.Note), nil})
+		follow = append(follow, factLine{strings.TrimSpace(f.Date + " " + heldWord(f.Held) + " " + f.Note), nil})
 	}
 	add("Follow-up", follow)
 	return out
+}
+
+func heldWord(held bool) string {
+	if held {
+		return "held"
+	}
+	return "returned"
 }
 
 func statusText(c kb.Case) string {

@@ -29,6 +29,7 @@ type draftPage struct {
 	Doubts  []doubtLine
 	Texts   []textBlock
 	Queue   queuePlace
+	History []historyRow // newest first
 	Reason  string
 	Problem string
 	Stale   bool // somebody else changed it meanwhile
@@ -41,6 +42,25 @@ type doubtLine struct {
 	About    string
 	Said     []quoteLine
 	Settled  bool
+}
+
+// historyRow is one revision with what it changed.
+type historyRow struct {
+	When, Verb, By, Reason string
+	Changes                []changeRow
+}
+
+func historyOf(all []casebook.Revised) []historyRow {
+	var out []historyRow
+	for _, x := range slices.Backward(all) {
+		row := historyRow{When: moment(x.At), Verb: x.Verb, By: x.Actor, Reason: x.Reason}
+		for _, c := range x.Changes {
+			field := "case." + c.Field
+			row.Changes = append(row.Changes, changeRow{fieldTitle(field), sheetFieldWords(casebook.SheetFacts{Case: c.Before}, field), sheetFieldWords(casebook.SheetFacts{Case: c.Now}, field)})
+		}
+		out = append(out, row)
+	}
+	return out
 }
 
 // queuePlace is where a case stands among those that wait.
@@ -62,7 +82,7 @@ func (s *Server) draftOf(r *http.Request, d casebook.Draft) (draftPage, error) {
 	c := d.Case
 	shown := anchorsOf(d.Texts)
 	p := draftPage{base: base{Title: title(c), Here: "mine"}, Draft: d, Path: draftPath(c.ID), Name: c.Title, Ended: "open", Sure: string(c.Confirmation),
-		Machine: shown.quotes(c.Machine.Evidence), Status: shown.quotes(c.StatusEvidence), Codes: codesOf(c, shown)}
+		Machine: shown.quotes(c.Machine.Evidence), Status: shown.quotes(c.StatusEvidence), Codes: codesOf(c, shown), History: historyOf(d.History)}
 	if c.Status == kb.Closed {
 		p.Ended = string(c.ClosedAs)
 	}

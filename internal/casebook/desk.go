@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"reflect"
 	"slices"
+	"strings"
 	"time"
 
 	"ruledout/internal/store"
@@ -21,10 +22,58 @@ type Draft struct {
 	Later    bool    // a later reading of a case that is published already
 	Present  kb.Case // the case as it stands
 	Texts    []SourceText
-	History  []Event
+	History  []Revised
 	Sources  []kb.Source
 	Decides  bool // the person may decide on it
 	Corrects bool // the person may put its facts right
+}
+
+// Revised is one revision of a case with what it changed.
+type Revised struct {
+	Event
+	Changes []CaseChange
+}
+
+// CaseChange is a field in which a revision differs from the one before it.
+type CaseChange struct {
+	Field       string // of the record: "machine", "tests"
+	Before, Now kb.Case
+}
+
+// revised gives the revisions of a case, oldest first, each with the fields that it changed. A proposal is compared with the case that it is
+// proposed for.
+func (b *Book) revised(ctx context.Context, id kb.CaseID) ([]Revised, error) {
+	all, err := b.store.History(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	var out []Revised
+	var was SheetFacts
+	for i, r := range all {
+		x := Revised{Event: Event{Pos: r.Pos, At: r.At, Actor: r.Actor, Verb: r.Verb, Reason: r.Reason, State: r.State}}
+		if len(r.Body) == 0 { // a proposal that no longer waits
+			continue
+		}
+		c, err := r.Case()
+		if err != nil {
+			return nil, err
+		}
+		now := SheetFacts{Case: c}
+		if i > 0 {
+			fields, err := now.differs(was)
+			if err != nil {
+				return nil, err
+			}
+			for _, f := range fields {
+				x.Changes = append(x.Changes, CaseChange{strings.TrimPrefix(f, "case."), was.Case, c})
+			}
+		}
+		if r.Kind == store.EntryCase {
+			was = now
+		}
+		out = append(out, x)
+	}
+	return out, nil
 }
 
 // StaleCase is the cause of a Conflict: somebody else changed the case since it was looked at.
@@ -49,7 +98,7 @@ func (b *Book) Draft(ctx context.Context, by Actor, id kb.CaseID) (Draft, error)
 	if rec.Proposal != nil {
 		d.Case = carryOver(*rec.Proposal, rec.Case)
 	}
-	if d.History, err = b.history(ctx, rec.Case.ID); err != nil {
+	if d.History, err = b.revised(ctx, rec.Case.ID); err != nil {
 		return Draft{}, err
 	}
 	d.Texts, err = b.texts(ctx, d.Case, true) // who handed it in knows the text
