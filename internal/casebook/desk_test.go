@@ -166,3 +166,30 @@ func TestALaterReadingIsPutRight(t *testing.T) {
 	assert.Empty(t, q.Waiting)
 	whole(t, b)
 }
+
+// Of cases with as many doubts those come first whose contributor was corrected more often.
+func TestTheOftenCorrectedComeFirst(t *testing.T) {
+	b := open(t, t.TempDir())
+	id := handIn(t, b, story)
+	other := casebook.AddOptions{Contributor: "reed"}
+	files := func(yield func(ingest.File, error) bool) {
+		yield(ingest.File{Name: "b.md", Data: []byte("---\nurl: https://sheds.example/other\n---\n# P1B78 on my van\n\nHalden Brisk 3 2018, code P1B78, no cabin heat. Replaced the heater relay and the heat is back.\n")}, nil)
+	}
+	require.NoError(t, b.Add(t.Context(), reed, files, other, func(r casebook.FileReport) error { return r.Err }))
+	q, err := b.Queue(t.Context(), 0, 0)
+	require.NoError(t, err)
+	require.Len(t, q.Waiting, 2)
+	require.Equal(t, q.Waiting[0].Doubts, q.Waiting[1].Doubts)
+	first := q.Waiting[0].ID
+	behind := q.Waiting[1]
+	d := onDesk(t, b, fern, behind.ID)
+	d.Case.Machine.Variant = "long wheelbase"
+	_, err = b.Correct(t.Context(), fern, behind.ID, d.Seen, d.Case, "")
+	require.NoError(t, err)
+	q, err = b.Queue(t.Context(), 0, 0)
+	require.NoError(t, err)
+	assert.Equal(t, behind.ID, q.Waiting[0].ID)
+	assert.Equal(t, 1, q.Waiting[0].Corrected)
+	assert.NotEqual(t, first, q.Waiting[0].ID)
+	assert.NotEmpty(t, id)
+}
