@@ -97,14 +97,14 @@ func (s *Server) keep(r *http.Request) (view, error) {
 
 func (s *Server) today() string { return s.book.Now().Format(time.DateOnly) }
 
-// jobName names a job after what is known of it.
+// jobName names a job after what is known of it, and the day if one is given.
 func jobName(c kb.Case, day string) string {
 	parts := []string{casebook.MachineName(c.Machine)}
 	for _, e := range c.Codes[:min(len(c.Codes), 2)] {
 		parts = append(parts, e.Code)
 	}
-	parts = slices.DeleteFunc(parts, func(p string) bool { return p == "" })
-	return strings.Join(append(parts, day), ", ")
+	parts = slices.DeleteFunc(append(parts, day), func(p string) bool { return p == "" })
+	return strings.Join(parts, ", ")
 }
 
 func jobPath(id string) string { return "/jobs/" + url.PathEscape(id) }
