@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"ruledout/internal/casebook"
+	term "ruledout/kb"
 	"ruledout/web"
 )
 
@@ -25,12 +26,17 @@ func (v *visitor) told(n int) {
 	}
 }
 
+var grumbling = term.TermDecision{Kind: term.TermSymptom, Term: "grumbling", Choice: term.TermNew}
+
 // The pages of contributors and moderators, on both widths and in the dark.
 func TestPagesOfTheDeskInABrowser(t *testing.T) {
 	w := newWorkshop(t, web.Options{})
 	w.account("fern", casebook.Moderator)
 	quill := w.person("quill", casebook.Contributor)
 	quill.told(2)
+	_, err := w.book.Import(t.Context(), keeper, strings.NewReader(`{"v":1,"id":"o1","codes":["P1B77"],"symptoms":["sulking"],"fixes":[{"step":1,"action":"replace","component":"clicky box","outcome":"fixed"}],"status":"closed","closed_as":"repaired"}`+"\n"), casebook.ImportOptions{})
+	require.NoError(t, err)
+	require.NoError(t, w.book.DecideTerm(t.Context(), keeper, grumbling, ""))
 	mine, err := w.book.Mine(t.Context(), casebook.Actor{Name: "quill", Role: casebook.Contributor})
 	require.NoError(t, err)
 	source := axe(t)
@@ -46,7 +52,7 @@ func TestPagesOfTheDeskInABrowser(t *testing.T) {
 				assert.Empty(t, violations(t, ctx, source), "%s on a %s, %s", what, screen, scheme)
 			}
 			signIn(t, ctx, w.URL, "fern")
-			for _, path := range []string{"/contribute", "/mine", "/review", "/draft/" + string(mine[0].ID), "/case/w1"} {
+			for _, path := range []string{"/contribute", "/mine", "/review", "/terms", "/draft/" + string(mine[0].ID), "/case/w1"} {
 				require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(w.URL+path)))
 				look(path)
 			}

@@ -198,3 +198,26 @@ func TestHostileInputOnTheDesk(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, kb.Draft, c.Case.State)
 }
+
+// A term that nobody knows is decided on for all cases, and undone; what does not fit comes back as typed.
+func TestDecidingOnATerm(t *testing.T) {
+	w := newWorkshop(t, web.Options{})
+	fern := w.person("fern", casebook.Moderator)
+	_, err := w.book.Import(t.Context(), keeper, strings.NewReader(`{"v":1,"id":"o1","machine":{"kind":"van","make":"Halden","model":"Brisk 3"},"codes":["P1B77"],"fixes":[{"step":1,"action":"replace","component":"clicky box","outcome":"fixed"}],"status":"closed","closed_as":"repaired","confirmation":"verified"}`+"\n"), casebook.ImportOptions{})
+	require.NoError(t, err)
+	p := fern.get("/terms")
+	p.holds(t, "clicky box")
+	term := url.Values{"kind": {"component"}, "term": {"clicky box"}, "choice": {"synonym"}, "of": {"no such part"}, "reason": {"my words"}}
+	p = fern.post("/terms", term)
+	assert.Equal(t, http.StatusBadRequest, p.status)
+	p.holds(t, "is not known")
+	p.holds(t, `value="no such part"`)
+	p.holds(t, `value="my words"`)
+	term.Set("of", "heater relay")
+	p = fern.post("/terms", term)
+	require.Equal(t, http.StatusOK, p.status)
+	p.holds(t, "is another name of heater relay")
+	w.stranger().post("/", url.Values{"q": {"P1B77 Halden Brisk 3"}}).lacks(t, "clicky")
+	fern.post("/terms", url.Values{"kind": {"component"}, "term": {"clicky box"}, "choice": {"undo"}}).lacks(t, "is another name of")
+	w.stranger().post("/", url.Values{"q": {"P1B77 Halden Brisk 3"}}).holds(t, "clicky")
+}

@@ -54,7 +54,7 @@ func pageStructs() map[string]any {
 		"error": errorPage{}, "look": lookPage{}, "case": casePage{}, "code": codePage{}, "find": findPage{}, "track": trackPage{},
 		"sign-in": signInPage{}, "kept": keptPage{}, "link": linkPage{}, "account": accountPage{}, "people": peoplePage{},
 		"jobs": jobsPage{}, "job": jobPage{}, "conflict": conflictPage{}, "close": closePage{}, "job-history": jobHistoryPage{}, "print": printPage{},
-		"contribute": contributePage{}, "mine": minePage{}, "draft": draftPage{}, "review": reviewPage{},
+		"contribute": contributePage{}, "mine": minePage{}, "draft": draftPage{}, "review": reviewPage{}, "terms": termsPage{},
 	}
 }
 

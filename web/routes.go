@@ -84,6 +84,8 @@ func (s *Server) routes() []route {
 		{method: post, pattern: "/draft/{id}", needs: contributor, perHour: 600, decide: s.correctDraft},
 		{method: post, pattern: "/draft/{id}/decide", needs: moderator, decide: s.decideDraft},
 		{method: get, pattern: "/review", needs: moderator, decide: s.review},
+		{method: get, pattern: "/terms", needs: moderator, decide: s.termsPage},
+		{method: post, pattern: "/terms", needs: moderator, decide: s.decideTerm},
 
 		{method: get, pattern: "/people", needs: administrator, decide: s.peoplePage},
 		{method: post, pattern: "/people", needs: administrator, decide: s.addPerson},

@@ -132,6 +132,7 @@ func (b *Book) UndoTerm(ctx context.Context, by Actor, kind kb.TermKind, term, r
 	if err := by.may(Moderator, "decide on terms"); err != nil {
 		return err
 	}
+	term = kb.Fold(term)
 	list, err := b.TermDecisions(ctx)
 	if err != nil {
 		return err
