@@ -56,7 +56,7 @@ func (a *app) root() *cobra.Command {
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage{err} })
 	root.AddCommand(a.demoCommand(), a.addCommand(), a.importCommand(), a.exportCommand(), a.askCommand(),
 		a.backtestCommand(), a.findCommand(), a.reviewCommand(), a.showCommand(), a.acceptCommand(), a.sendBackCommand(), a.withdrawCommand(), a.closeCommand(), a.followUpCommand(), a.verifyCommand(), a.refitCommand(), a.modelCommand(),
-		a.judgeCommand(), a.limitsCommand(), a.calcCommand(), a.serveCommand(), a.schemaCommand())
+		a.judgeCommand(), a.duplicatesCommand(), a.notDuplicatesCommand(), a.limitsCommand(), a.calcCommand(), a.serveCommand(), a.schemaCommand())
 	return root
 }
 

@@ -22,6 +22,7 @@ import (
 	"ruledout/internal/index"
 	"ruledout/internal/store"
 	"ruledout/kb"
+	"ruledout/kb/link"
 	"ruledout/kb/rank"
 )
 
@@ -73,6 +74,7 @@ type Book struct {
 	reached int64 // log position of table
 	stale   bool  // model is older than table
 	idx     *index.Index
+	linker  *link.Linker // of the last search for duplicates, nil if none was made
 	closed  bool
 }
 

@@ -1,0 +1,200 @@
+package link
+
+import (
+	"math"
+	"slices"
+)
+
+// Compare gives the levels of a pair of records, in the fields of Start. It does not depend on which of the two is named first.
+func Compare(a, b *Record) Vector {
+	v := make(Vector, fieldCount)
+	v[fieldCode] = compareCodes(a, b)
+	v[fieldMachine] = compareMachine(a, b)
+	v[fieldBuild] = compareBuild(a, b)
+	v[fieldRun] = compareRuns(a.runs, b.runs)
+	v[fieldTeller] = compareTeller(a, b)
+	v[fieldCulprit] = compareCulprits(a, b)
+	v[fieldTests] = compareSets(a.tested, b.tested)
+	v[fieldReadings] = compareReadings(a, b)
+	v[fieldPlace] = uint8(a.places.compare(b.places))
+	v[fieldText] = compareText(a, b)
+	v[fieldDate] = compareDates(a, b, v)
+	return v
+}
+
+func compareCodes(a, b *Record) uint8 {
+	switch {
+	case len(a.codes) == 0 || len(b.codes) == 0:
+		return 0
+	case slices.Equal(a.codes, b.codes) && (len(a.subtypes) == 0 || len(b.subtypes) == 0 || slices.Equal(a.subtypes, b.subtypes)):
+		return 1
+	case common(a.codes, b.codes) > 0:
+		return 2
+	case common(a.families, b.families) > 0:
+		return 3
+	}
+	return 4
+}
+
+func compareMachine(a, b *Record) uint8 {
+	switch {
+	case a.make == "" && a.model == "" || b.make == "" && b.model == "":
+		return 0
+	case a.make == b.make && a.model == b.model && a.model != "":
+		return 1
+	case a.make != "" && b.make != "" && a.make != b.make && !similar(a.make, b.make):
+		return 3
+	case a.model == "" || b.model == "" || a.model == b.model || similar(a.model, b.model):
+		return 2
+	}
+	return 3
+}
+
+// compareBuild compares the years; variants only tell apart what is of one year.
+func compareBuild(a, b *Record) uint8 {
+	apart := len(a.variant) > 0 && len(b.variant) > 0 && !slices.ContainsFunc(a.variant, func(w string) bool { return slices.Contains(b.variant, w) })
+	switch {
+	case a.year == 0 || b.year == 0:
+		return 0
+	case a.year == b.year && !apart:
+		return 1
+	case max(a.year-b.year, b.year-a.year) <= 1:
+		return 2
+	}
+	return 3
+}
+
+// compareRuns compares how far the machines had run, in what both tell.
+func compareRuns(a, b []run) uint8 {
+	level := uint8(0)
+	for _, x := range a {
+		for _, y := range b {
+			if x.of == y.of {
+				level = max(level, compareRun(x, y))
+			}
+		}
+	}
+	return level
+}
+
+// compareRun takes two runs as the same within half the last unit told, and as the same when rounded within a full one or a hundredth.
+func compareRun(x, y run) uint8 {
+	switch by := math.Abs(x.value - y.value); {
+	case by <= 0.001*max(x.value, y.value):
+		return 1
+	case by <= 2*max(x.within, y.within), by <= 0.01*max(x.value, y.value):
+		return 2
+	}
+	return 3
+}
+
+func compareTeller(a, b *Record) uint8 {
+	switch {
+	case a.teller == "" || b.teller == "":
+		return 0
+	case a.teller == b.teller:
+		return 1
+	case similar(a.teller, b.teller):
+		return 2
+	}
+	return 3
+}
+
+func compareCulprits(a, b *Record) uint8 {
+	switch {
+	case len(a.culprits) == 0 || len(b.culprits) == 0:
+		return 0
+	case common(a.culprits, b.culprits) > 0 && common(a.actions, b.actions) > 0:
+		return 1
+	case common(a.culprits, b.culprits) > 0:
+		return 2
+	case common(a.culprits, b.wholes) > 0 || common(b.culprits, a.wholes) > 0:
+		return 3
+	}
+	return 4
+}
+
+func compareSets(a, b []string) uint8 {
+	n := common(a, b)
+	switch {
+	case len(a) == 0 || len(b) == 0:
+		return 0
+	case 2*n >= max(len(a), len(b)):
+		return 1
+	case n > 0:
+		return 2
+	}
+	return 3
+}
+
+func compareReadings(a, b *Record) uint8 {
+	if len(a.readings) == 0 || len(b.readings) == 0 {
+		return 0
+	}
+	switch n := common(a.readings, b.readings); {
+	case n >= 2 && 3*n >= min(len(a.readings), len(b.readings)):
+		return 1
+	case n >= 1:
+		return 2
+	}
+	for what, values := range a.measured {
+		if len(values) > 0 && len(b.measured[what]) > 0 {
+			return 4
+		}
+	}
+	return 3
+}
+
+// The least overlaps of the levels of words: of shingles as estimated, then of words.
+const (
+	wordForWord   = 0.6
+	veryAlike     = 0.5
+	alike         = 0.3
+	somewhatAlike = 0.15
+)
+
+func compareText(a, b *Record) uint8 {
+	if len(a.words) < 3 || len(b.words) < 3 {
+		return 0
+	}
+	words := jaccard(a.words, b.words)
+	switch {
+	case words >= wordForWord && Overlap(a.signature, b.signature) >= wordForWord:
+		return 1
+	case words >= veryAlike:
+		return 2
+	case words >= alike:
+		return 3
+	case words >= somewhatAlike:
+		return 4
+	}
+	return 5
+}
+
+// anotherTime is the number of days after which one teller tells of one machine again, in other words, as of another repair.
+const anotherTime = 120
+
+// compareDates compares the days on which the two were posted, the nearest ones. It looks at the levels of the other fields.
+func compareDates(a, b *Record, v Vector) uint8 {
+	if len(a.days) == 0 || len(b.days) == 0 {
+		return 0
+	}
+	by := math.MaxInt
+	for _, x := range a.days {
+		for _, y := range b.days {
+			by = min(by, max(x-y, y-x))
+		}
+	}
+	retold := v[fieldText] == 1 || v[fieldText] == 2 || v[fieldRun] == 1
+	switch {
+	case by <= 7:
+		return 1
+	case by <= 60:
+		return 2
+	case by > anotherTime && v[fieldTeller] == 1 && !retold:
+		return 5
+	case by <= 365:
+		return 3
+	}
+	return 4
+}

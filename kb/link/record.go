@@ -1,0 +1,215 @@
+package link
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"ruledout/kb"
+	"ruledout/kb/quantity"
+)
+
+// Record is what is compared of a case, made once.
+type Record struct {
+	ID kb.CaseID
+
+	writeups    []kb.WriteupKey
+	teller      string // reporter, else contributor, squashed
+	make, model string // squashed
+	variant     []string
+	year        int
+	codes       []string // keys, sorted
+	families    []string
+	subtypes    []string // codes with their failure type byte
+	runs        []run
+	days        []int // days since 1970 on which a source was posted
+	culprits    []string
+	wholes      []string // what the culprits are parts of, and what feeds them
+	actions     []string
+	tested      []string
+	readings    []string // values with their base unit, sorted
+	measured    map[string][]string
+	words       []uint64
+	signature   []uint32
+	places      places
+}
+
+// run is how far a machine had run, in the base unit of its kind, with half the unit of the last figure told.
+type run struct {
+	of            string
+	value, within float64
+}
+
+// Maker makes records by one vocabulary.
+type Maker struct {
+	v      *kb.Vocabulary
+	hashes []Hash
+	idle   []string
+}
+
+// NewMaker makes a maker of records.
+func NewMaker(v *kb.Vocabulary) *Maker { return &Maker{v: v, hashes: Hashes(hashCount), idle: idle()} }
+
+// Record makes the record of a case as it is stored. Terms are put into those of the vocabulary.
+func (k *Maker) Record(c *kb.Case) Record {
+	r := Record{ID: c.ID, teller: squashed(c.Reporter), make: squashed(c.Machine.Make), model: squashed(c.Machine.Model),
+		variant: kb.FoldWords(c.Machine.Variant), year: c.Machine.Year, runs: runsOf(c.Machine), places: placesOf(c)}
+	if r.teller == "" {
+		r.teller = squashed(c.Contributor)
+	}
+	for _, s := range c.Sources {
+		if s.Writeup != "" {
+			r.writeups = append(r.writeups, s.Writeup)
+		}
+		if t, err := time.Parse(time.DateOnly, s.Posted); err == nil {
+			r.days = append(r.days, int(t.Unix()/86400))
+		}
+	}
+	slices.Sort(r.days)
+	k.codes(c, &r)
+	k.work(c, &r)
+	k.measure(c, &r)
+	pieces := Text(c)
+	r.words = wordSet(pieces, k.common(c))
+	r.signature = Signature(shingles(pieces), k.hashes)
+	return r
+}
+
+// common gives the words that a text is compared without: idle ones, and the names of machine and codes, which are compared by themselves.
+func (k *Maker) common(c *kb.Case) map[string]bool {
+	out := map[string]bool{}
+	for _, w := range k.idle {
+		out[w] = true
+	}
+	names := []string{c.Machine.Make, c.Machine.Model, c.Machine.Kind, fmt.Sprint(c.Machine.Year)}
+	for _, e := range c.Codes {
+		names = append(names, e.Code)
+	}
+	for _, n := range names {
+		for _, w := range kb.FoldWords(n) {
+			out[w] = true
+		}
+	}
+	return out
+}
+
+func (k *Maker) codes(c *kb.Case, r *Record) {
+	for _, e := range c.Codes {
+		key, err := e.Key(c.Machine.Make)
+		if err != nil {
+			continue
+		}
+		r.codes = append(r.codes, key.String())
+		if f := key.Family(); f != "" {
+			r.families = append(r.families, f)
+		}
+		if read, err := e.Parse(); err == nil && read.FTB != "" {
+			r.subtypes = append(r.subtypes, key.String()+"-"+read.FTB)
+		}
+	}
+	r.codes, r.families, r.subtypes = set(r.codes), set(r.families), set(r.subtypes)
+}
+
+func set(list []string) []string {
+	slices.Sort(list)
+	return slices.Compact(list)
+}
+
+func (k *Maker) work(c *kb.Case, r *Record) {
+	for _, f := range curesOf(c) {
+		name := k.component(f.Component)
+		r.culprits = append(r.culprits, name)
+		r.wholes = append(append(r.wholes, k.v.Wholes(name)...), k.v.Upstream(name)...)
+		r.actions = append(r.actions, string(f.Action))
+	}
+	for _, t := range c.Tests {
+		r.tested = append(r.tested, k.component(t.Component))
+	}
+	r.culprits, r.wholes, r.actions, r.tested = set(r.culprits), set(r.wholes), set(r.actions), set(r.tested)
+}
+
+// component gives a name without its position: that is compared by itself.
+func (k *Maker) component(term string) string {
+	name := k.v.CanonicalComponent(term)
+	if _, rest := kb.SplitPosition(name); rest != "" {
+		if _, known := k.v.Component(name); !known {
+			return rest
+		}
+	}
+	return name
+}
+
+// measure takes the readings of the record and every quantity of its quotes; how far the machine had run is none.
+func (k *Maker) measure(c *kb.Case, r *Record) {
+	r.measured = map[string][]string{}
+	for _, t := range c.Tests {
+		if t.Reading != nil && t.Reading.Value != nil {
+			value := k.reading(r, *t.Reading.Value, t.Reading.Unit)
+			what := k.component(t.Component) + " " + k.v.CanonicalMethod(methodOf(t))
+			r.measured[what] = append(r.measured[what], value)
+		}
+	}
+	for _, piece := range Text(c) {
+		for _, q := range quantity.Find(piece) {
+			k.reading(r, q.Value, q.Unit)
+		}
+	}
+	r.readings = set(r.readings)
+}
+
+func methodOf(t kb.Test) string {
+	if t.Method != "" {
+		return t.Method
+	}
+	return t.Test
+}
+
+// reading adds a value to three figures: people round.
+func (k *Maker) reading(r *Record, value float64, unit string) string {
+	v, base, ok := (quantity.Quantity{Value: value, Unit: unit}).SI()
+	if !ok {
+		v, base = value, unit
+	}
+	for _, x := range r.runs {
+		if base == x.of && near(v, x.value, 0.05) {
+			return ""
+		}
+	}
+	text := fmt.Sprintf("%.3g %s", v, base)
+	r.readings = append(r.readings, text)
+	return text
+}
+
+func near(a, b, share float64) bool { return math.Abs(a-b) <= share*max(math.Abs(a), math.Abs(b)) }
+
+func runsOf(m kb.Machine) []run {
+	var out []run
+	if m.Odometer != nil {
+		one := quantity.Quantity{Value: 1, Unit: m.Odometer.Unit}
+		if scale, base, ok := one.SI(); ok {
+			out = append(out, run{base, m.Odometer.Value * scale, roundedBy(m.Odometer.Value) * scale})
+		} else {
+			out = append(out, run{"odometer " + m.Odometer.Unit, m.Odometer.Value, roundedBy(m.Odometer.Value)})
+		}
+	}
+	if m.Hours != nil {
+		out = append(out, run{"hours", *m.Hours, roundedBy(*m.Hours)})
+	}
+	if m.Cycles != nil {
+		out = append(out, run{"cycles", *m.Cycles, roundedBy(*m.Cycles)})
+	}
+	return out
+}
+
+// roundedBy gives half the unit of the last figure of a value: 50 of 81,200, 500 of 81,000. Two figures at least are taken as meant.
+func roundedBy(value float64) float64 {
+	unit := 1.0
+	for math.Mod(value, unit*10) == 0 && value >= unit*100 {
+		unit *= 10
+	}
+	return unit / 2
+}
+
+// runText writes a run to two figures, for a key.
+func runText(x run) string { return fmt.Sprintf("%.2g", x.value) }

@@ -1,0 +1,54 @@
+package link
+
+import (
+	"cmp"
+
+	"ruledout/kb"
+)
+
+// Scored is a pair of cases with what speaks for and against their being one repair.
+type Scored struct {
+	A, B        kb.CaseID // A before B
+	Probability float64   // 0 to 1
+	Bits        float64   // sum of the weights, without the prior
+	Verdict     Verdict
+	Weights     []Weighed // told fields, the strongest first
+}
+
+// Linker scores pairs by one model and its thresholds.
+type Linker struct {
+	Model      *Model
+	Thresholds Thresholds
+}
+
+// NewLinker makes a linker with the thresholds that keep the allowed errors.
+func NewLinker(m *Model, allowed ErrorRates) *Linker {
+	return &Linker{Model: m, Thresholds: m.Thresholds(allowed)}
+}
+
+// FitLinker fits a model to the candidate pairs of a book. It also gives the vector of each pair, in order.
+func FitLinker(records []Record, pairs []Pair) (*Linker, []Vector) {
+	vectors := make([]Vector, len(pairs))
+	for i, p := range pairs {
+		vectors[i] = Compare(&records[p.A], &records[p.B])
+	}
+	f := Fit(Start(), Patterns(vectors), DefaultFit())
+	return NewLinker(f.Model, DefaultErrors()), vectors
+}
+
+// Score gives what a pair is worth, whichever of the two is named first.
+func (l *Linker) Score(a, b *Record, v Vector) Scored {
+	if b.ID < a.ID {
+		a, b = b, a
+	}
+	bits := l.Model.Bits(v)
+	return Scored{A: a.ID, B: b.ID, Probability: l.Model.posterior(bits), Bits: bits, Verdict: l.Thresholds.Of(bits), Weights: l.Model.Explain(v)}
+}
+
+// Verdict gives the verdict on a pair.
+func (l *Linker) Verdict(v Vector) Verdict { return l.Thresholds.Of(l.Model.Bits(v)) }
+
+// InOrder compares pairs for a list: the weightiest first, then by ids.
+func InOrder(a, b Scored) int {
+	return cmp.Or(cmp.Compare(b.Bits, a.Bits), cmp.Compare(a.A, b.A), cmp.Compare(a.B, b.B))
+}
