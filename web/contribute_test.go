@@ -218,6 +218,6 @@ func TestDecidingOnATerm(t *testing.T) {
 	require.Equal(t, http.StatusOK, p.status)
 	p.holds(t, "is another name of heater relay")
 	w.stranger().post("/", url.Values{"q": {"P1B77 Halden Brisk 3"}}).lacks(t, "clicky")
-	fern.post("/terms", url.Values{"kind": {"component"}, "term": {"clicky box"}, "choice": {"undo"}}).lacks(t, "is another name of")
+	fern.post("/terms", url.Values{"kind": {"component"}, "term": {"clicky box"}, "choice": {"undo"}}).lacks(t, "is another name of heater relay")
 	w.stranger().post("/", url.Values{"q": {"P1B77 Halden Brisk 3"}}).holds(t, "clicky")
 }
