@@ -52,7 +52,7 @@ func TestPagesOfTheDeskInABrowser(t *testing.T) {
 				assert.Empty(t, violations(t, ctx, source), "%s on a %s, %s", what, screen, scheme)
 			}
 			signIn(t, ctx, w.URL, "fern")
-			for _, path := range []string{"/contribute", "/mine", "/review", "/terms", "/draft/" + string(mine[0].ID), "/case/w1"} {
+			for _, path := range []string{"/contribute", "/mine", "/review", "/terms", "/duplicates", "/duplicates/w1/w3", "/draft/" + string(mine[0].ID), "/case/w1"} {
 				require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(w.URL+path)))
 				look(path)
 			}

@@ -221,3 +221,29 @@ func TestDecidingOnATerm(t *testing.T) {
 	fern.post("/terms", url.Values{"kind": {"component"}, "term": {"clicky box"}, "choice": {"undo"}}).lacks(t, "is another name of heater relay")
 	w.stranger().post("/", url.Values{"q": {"P1B77 Halden Brisk 3"}}).holds(t, "clicky")
 }
+
+// A repair that is told twice is shown as such to moderators, side by side; kept apart it is not asked about again.
+func TestToldTwice(t *testing.T) {
+	w := newWorkshop(t, web.Options{})
+	quill, reed, fern := w.person("quill", casebook.Contributor), w.person("reed", casebook.Contributor), w.person("fern", casebook.Moderator)
+	const first = "My Halden Brisk 3 2019 with 84,000 km had P1B77 and no cabin heat. The heater fuse is good. Coil resistance of the heater relay was 300 ohm. Replaced the heater relay and the heat is back."
+	const second = "Brisk 3 again: Halden Brisk 3 2019, 84,000 km, code P1B77, no cabin heat. Coil resistance of the heater relay 300 ohm, so I replaced the heater relay. The heat is back."
+	quill.post("/contribute", url.Values{"text": {first}, "url": {"https://sheds.example/1"}, "do": {"hand in"}})
+	reed.post("/contribute", url.Values{"text": {second}, "url": {"https://barn.example/9"}, "do": {"hand in"}})
+	p := fern.get("/duplicates")
+	pairs := p.links("/duplicates/")
+	require.NotEmpty(t, pairs)
+	p = fern.get(pairs[0])
+	require.Equal(t, http.StatusOK, p.status)
+	for _, want := range []string{"What speaks for one repair", "Side by side", "sheds.example", "barn.example"} {
+		p.holds(t, want)
+	}
+	mine, err := w.book.Mine(t.Context(), casebook.Actor{Name: "quill", Role: casebook.Contributor})
+	require.NoError(t, err)
+	fern.get("/draft/"+string(mine[0].ID)).holds(t, "May be told twice")
+	quill.get("/draft/"+string(mine[0].ID)).lacks(t, "May be told twice")
+	p = fern.post(pairs[0]+"/apart", url.Values{"reason": {"two vans of one fleet"}})
+	require.Equal(t, http.StatusOK, p.status)
+	assert.NotContains(t, p.links("/duplicates/"), pairs[0])
+	assert.Equal(t, http.StatusNotFound, fern.get("/duplicates/w1/nothing").status)
+}

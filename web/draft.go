@@ -29,7 +29,8 @@ type draftPage struct {
 	Doubts  []doubtLine
 	Texts   []textBlock
 	Queue   queuePlace
-	History []historyRow // newest first
+	History []historyRow             // newest first
+	Twice   []casebook.DuplicatePair // what it may be told twice with, for moderators
 	Reason  string
 	Problem string
 	Stale   bool // somebody else changed it meanwhile
@@ -105,7 +106,12 @@ func (s *Server) draftOf(r *http.Request, d casebook.Draft) (draftPage, error) {
 	}
 	p.Here = "review"
 	q, err := s.book.Queue(r.Context(), 0, 0)
+	if err != nil {
+		return p, err
+	}
 	p.Queue = placeIn(q, c.ID)
+	p.Twice, err = s.book.DuplicatesOf(r.Context(), c.ID, casebook.DuplicateOptions{})
+	p.Twice = p.Twice[:min(len(p.Twice), 3)]
 	return p, err
 }
 

@@ -54,7 +54,7 @@ func pageStructs() map[string]any {
 		"error": errorPage{}, "look": lookPage{}, "case": casePage{}, "code": codePage{}, "find": findPage{}, "track": trackPage{},
 		"sign-in": signInPage{}, "kept": keptPage{}, "link": linkPage{}, "account": accountPage{}, "people": peoplePage{},
 		"jobs": jobsPage{}, "job": jobPage{}, "conflict": conflictPage{}, "close": closePage{}, "job-history": jobHistoryPage{}, "print": printPage{},
-		"contribute": contributePage{}, "mine": minePage{}, "draft": draftPage{}, "review": reviewPage{}, "terms": termsPage{},
+		"contribute": contributePage{}, "mine": minePage{}, "draft": draftPage{}, "review": reviewPage{}, "terms": termsPage{}, "duplicates": duplicatesPage{}, "pair": pairPage{},
 	}
 }
 
@@ -105,7 +105,7 @@ func (p *pages) render(name string, me casebook.Person, data any) ([]byte, error
 func functions() template.FuncMap {
 	return template.FuncMap{
 		"percent": casebook.Percent, "factor": factor, "figure": figure, "bar": bar, "share": shareBar, "calibration": calibration, "join": strings.Join, "money": moneyText, "areas": areaText, "area": func(a string) string { return areaText([]string{a}) }, "way": wayText, "known": knownFrom, "result": resultText,
-		"caseURL": caseURL, "cases": caseLinks, "repair": repairRow, "branches": branches, "marks": marks,
+		"caseURL": caseURL, "cases": caseLinks, "repair": repairRow, "branches": branches, "marks": marks, "pairURL": pairPath,
 		"codeURL": codeURL,
 		"list":    func(x ...any) []any { return x },
 		"level":   levelName,

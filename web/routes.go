@@ -84,6 +84,9 @@ func (s *Server) routes() []route {
 		{method: post, pattern: "/draft/{id}", needs: contributor, perHour: 600, decide: s.correctDraft},
 		{method: post, pattern: "/draft/{id}/decide", needs: moderator, decide: s.decideDraft},
 		{method: get, pattern: "/review", needs: moderator, decide: s.review},
+		{method: get, pattern: "/duplicates", needs: moderator, decide: s.duplicates},
+		{method: get, pattern: "/duplicates/{a}/{b}", needs: moderator, decide: s.pairPage},
+		{method: post, pattern: "/duplicates/{a}/{b}/apart", needs: moderator, decide: s.keepApart},
 		{method: get, pattern: "/terms", needs: moderator, decide: s.termsPage},
 		{method: post, pattern: "/terms", needs: moderator, decide: s.decideTerm},
 

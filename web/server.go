@@ -36,6 +36,7 @@ type Server struct {
 	log      *slog.Logger
 	pages    *pages
 	track    *trackRecord
+	pairs    pairs
 	sessions *scs.SessionManager
 }
 
