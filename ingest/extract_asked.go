@@ -1,11 +1,11 @@
 package ingest
 
 import (
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 
-	"regexp"
 	"ruledout/kb"
 	"ruledout/kb/code"
 	"ruledout/kb/limit"
@@ -60,8 +60,11 @@ func (x *Extractor) Understand(words string) kb.Case {
 // askedPiece is a piece of a question that nothing of punctuation parts.
 var askedPiece = regexp.MustCompile(`(?:[^,;.\n]|[.,]\d)+`)
 
+// maxAskedPart is how many words an unknown part may have in a test that an asker states.
+const maxAskedPart = 4
+
 // takeStated takes the tests that are put as the forms of the program have it: TEST of COMPONENT, then what came of it, where the vocabulary
-// knows both. It gives the words with room in their place.
+// knows the test. It gives the words with room in their place.
 func (x *Extractor) takeStated(words string) (string, []kb.Test) {
 	var out []kb.Test
 	rest := []byte(words)
@@ -72,10 +75,16 @@ func (x *Extractor) takeStated(words string) (string, []kb.Test) {
 			piece = strings.TrimSuffix(strings.TrimSuffix(strings.TrimSuffix(head, " is"), " was"), " reads") + " = " + piece[found[0].Start:]
 		}
 		t, err := ParseTest(piece, x.v)
+		if err == nil && t.Method == "" && t.Reading != nil { // "insulation of" so many ohms is its resistance
+			t.Method = x.v.CanonicalMethod(t.Test + " " + limit.Dimension(t.Reading.Base()))
+			if _, known := x.v.Method(t.Method); !known {
+				t.Method = ""
+			}
+		}
 		if err != nil || t.Method == "" || t.Result == "" && t.Reading == nil {
 			continue
 		}
-		if _, known := x.v.Component(t.Component); !known {
+		if _, known := x.v.Component(t.Component); !known && len(strings.Fields(t.Component)) > maxAskedPart {
 			continue
 		}
 		out = append(out, t)

@@ -54,6 +54,7 @@ func TestUnderstandTakesAStatedTest(t *testing.T) {
 	}{
 		{"P1B77, coil resistance of heater relay 84 ohm", "coil resistance", "heater relay", "", 84},
 		{"P1B77. Coil resistance of the heater relay: 84.5 ohm. No cabin heat", "coil resistance", "heater relay", "", 84.5},
+		{"P1B77, insulation of PTC heater element 70 kohm", "insulation", "ptc heater element", "", 70},
 		{"P1B77; coil resistance of heater relay = fail", "coil resistance", "heater relay", kb.Fail, 0},
 	}
 	for _, tt := range cases {

@@ -1,11 +1,11 @@
 package ingest
 
 import (
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 
-	"regexp"
 	"ruledout/kb"
 	"ruledout/kb/code"
 )

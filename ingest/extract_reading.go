@@ -1,10 +1,10 @@
 package ingest
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 
-	"regexp"
 	"ruledout/kb"
 	"ruledout/kb/quantity"
 )

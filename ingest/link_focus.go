@@ -1,9 +1,10 @@
 package ingest
 
 import (
-	"ruledout/kb"
 	"slices"
 	"strings"
+
+	"ruledout/kb"
 )
 
 // focus remembers what a person's text spoke of last, so that "it", "both" and a short name ("the valve") find their part.

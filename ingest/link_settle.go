@@ -2,10 +2,10 @@ package ingest
 
 import (
 	"cmp"
+	"regexp"
 	"slices"
 	"strings"
 
-	"regexp"
 	"ruledout/kb"
 )
 

@@ -1,11 +1,11 @@
 package ingest
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
 
-	"regexp"
 	"ruledout/kb"
 )
 

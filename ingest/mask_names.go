@@ -1,11 +1,10 @@
 package ingest
 
 import (
+	"regexp"
 	"strings"
 	"unicode"
 	"unicode/utf8"
-
-	"regexp"
 )
 
 // givenNames are common first names of several languages: with one of them in front, a capitalised word is likely to be a

@@ -1,12 +1,12 @@
 package ingest
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
 
-	"regexp"
 	"ruledout/kb"
 	"ruledout/kb/vin"
 )

@@ -38,6 +38,7 @@ type Options struct {
 	MaxUnpacked int64 // bytes of all files of one archive; 0: DefaultMaxUnpacked
 
 	Licence string // licence of write-ups that state none themselves
+	URL     string // address of write-ups that state none themselves
 }
 
 // Format is the form a write-up comes in.

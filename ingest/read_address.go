@@ -3,10 +3,9 @@ package ingest
 import (
 	"net/url"
 	"path"
+	"regexp"
 	"strconv"
 	"strings"
-
-	"regexp"
 )
 
 var (

@@ -1,12 +1,11 @@
 package ingest
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
-
-	"regexp"
 )
 
 // byline is a line that tells who wrote what stands near it, and when.
@@ -35,12 +34,15 @@ var (
 	proseMark   = regexp.MustCompile(`\p{L}{3}[.!?]\s+\p{Lu}|[?!=]|\d{4,}[.,]\d`)
 )
 
-// notNames are words that stand where a name could, but never are one.
+// notNames are words that stand where a name could, but are none.
 const notNames = " answered asked replied commented wrote written said created published started submitted update updated edit edited fixed solved repaired replaced date posted post result results test tests day on in since until bought " +
-	"installed serviced reply replies quote report share like likes thanks member members joined registered messages posts location " +
-	"page views today yesterday thread topic board forum forums home index guest admin advertisement advert sponsored search login log register " +
-	"re subject permalink link top new user senior junior veteran newbie moderator administrator supporter score votes answer answers question comment comments " +
-	"quoted zitat beiträge last first next previous by from is was it i we my the a an this that and but so there when what also vendor helper mon tue wed thu fri sat sun "
+	"installed serviced reply replies quote report share like likes thanks members joined registered messages posts location " +
+	"page views today yesterday thread topic board forum forums home index advertisement advert sponsored search login log register " +
+	"re subject permalink link top new score votes answer answers question comment comments " +
+	"quoted zitat beiträge last first next previous by from is was it i we my the a an this that and but so there when what also mon tue wed thu fri sat sun " + roleNames
+
+// roleNames are those of notNames that people go by all the same, as a date right beside them tells.
+const roleNames = " guest admin administrator moderator member user newbie senior junior veteran supporter helper vendor "
 
 // isName tells whether s can be the name a person goes by on a site.
 func isName(s string) bool {
@@ -61,6 +63,11 @@ func isName(s string) bool {
 		return false
 	}
 	return strings.ContainsFunc(s, unicode.IsLetter) || !strings.ContainsAny(s, ":/.,") && len(s) > 3
+}
+
+// isDatedName is isName for what stands right beside a date: a role is a name there.
+func isDatedName(s string) bool {
+	return isName(s) || wordCount(s) == 1 && strings.Contains(roleNames, " "+strings.ToLower(s)+" ")
 }
 
 // isCount tells counters such as "3 answers" from names.
@@ -115,7 +122,7 @@ func parseByline(line string, setOff []string) (byline, bool) {
 		}
 	}
 	if m := writtenBy.FindStringSubmatch(tail); m != nil && wordCount(tail) <= 8 {
-		if name := trimName(m[1]); isName(name) {
+		if name := trimName(m[1]); isDatedName(name) {
 			by.author, by.end = name, len(line)
 			return by, true
 		}
@@ -132,11 +139,11 @@ func closing(tail string) int {
 func nameIn(head string) string {
 	head = postNumber.ReplaceAllString(head, " ")
 	if m := writtenBy.FindStringSubmatch(head); m != nil {
-		if name := trimName(inBoard.ReplaceAllString(m[1], "")); isName(name) {
+		if name := trimName(inBoard.ReplaceAllString(m[1], "")); isDatedName(name) {
 			return name
 		}
 	}
-	if name := trimName(head); isName(name) {
+	if name := trimName(head); isDatedName(name) {
 		return name
 	}
 	return ""

@@ -1,12 +1,11 @@
 package ingest
 
 import (
+	"regexp"
 	"strconv"
 	"strings"
 	"sync"
 	"time"
-
-	"regexp"
 )
 
 // stamp is a date as written, perhaps with a time of day. The zero value is no date.

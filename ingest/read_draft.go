@@ -80,7 +80,7 @@ func (d *draft) thread(f File, opt Options) Thread {
 	if d.pager.page == 0 && onPage > 0 {
 		d.pager = pager{onPage, max(d.pager.pages, onPage)}
 	}
-	t := Thread{Kind: d.kind, Page: d.pager.page, Pages: d.pager.pages, URL: maskAddress(canonicalURL(d.url)), Site: visible(d.site), Licence: visible(cmp.Or(d.licence, opt.Licence)),
+	t := Thread{Kind: d.kind, Page: d.pager.page, Pages: d.pager.pages, URL: maskAddress(canonicalURL(cmp.Or(d.url, opt.URL))), Site: visible(d.site), Licence: visible(cmp.Or(d.licence, opt.Licence)),
 		Language: visible(d.language), File: f.Name}
 	m := newMasker(title, d.posts)
 	t.Title = m.line(title)

@@ -289,3 +289,16 @@ func TestWriterOfATextWithoutPosts(t *testing.T) {
 	assert.Equal(t, "CC BY 4.0", got[0].Licence)
 	assert.NotContains(t, got[0].Posts[0].Text, "Licence")
 }
+
+// What is known of a write-up beside its text is taken where the text says nothing itself.
+func TestAddressAndLicenceFromOutside(t *testing.T) {
+	opt := ingest.Options{URL: "https://sheds.example/a?utm_source=x", Licence: "CC BY 4.0"}
+	got, err := ingest.Read(ingest.File{Name: "a.txt", Data: []byte("P1B77 on my Halden Brisk 3. Replaced the heater relay, fixed.")}, opt)
+	require.NoError(t, err)
+	assert.Equal(t, "https://sheds.example/a", got[0].URL)
+	assert.Equal(t, "CC BY 4.0", got[0].Licence)
+	got, err = ingest.Read(ingest.File{Name: "a.md", Data: []byte("---\nurl: https://other.example/b\nlicence: CC0-1.0\n---\nP1B77, replaced the heater relay, fixed.")}, opt)
+	require.NoError(t, err)
+	assert.Equal(t, "https://other.example/b", got[0].URL)
+	assert.Equal(t, "CC0-1.0", got[0].Licence)
+}

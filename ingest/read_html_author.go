@@ -1,12 +1,11 @@
 package ingest
 
 import (
+	"regexp"
 	"strings"
 
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
-
-	"regexp"
 )
 
 // named is an author and the element that shows the name.

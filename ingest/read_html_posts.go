@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -8,8 +9,6 @@ import (
 
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
-
-	"regexp"
 )
 
 // anchor is an element that shows when a post was written; posts are found around such dates, because every kind of site

@@ -1,12 +1,11 @@
 package ingest
 
 import (
+	"regexp"
 	"strings"
 
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
-
-	"regexp"
 )
 
 // hideRule is a rule of the page's own style sheet that hides elements or shows them again.

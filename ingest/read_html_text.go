@@ -1,13 +1,12 @@
 package ingest
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
-
-	"regexp"
 )
 
 func attr(n *html.Node, name string) string {

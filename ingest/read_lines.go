@@ -1,10 +1,9 @@
 package ingest
 
 import (
+	"regexp"
 	"strings"
 	"unicode"
-
-	"regexp"
 )
 
 // lineReader turns lines of plain text into a passage: ">" marks and "Quote:" blocks become quotes, the lines below

@@ -9,13 +9,12 @@ import (
 	"mime/multipart"
 	"mime/quotedprintable"
 	"net/mail"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
 
 	"golang.org/x/net/html/charset"
-
-	"regexp"
 )
 
 // message is one mail of a mailbox.

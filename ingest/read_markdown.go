@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"bytes"
+	"regexp"
 	"strings"
 
 	"github.com/yuin/goldmark"
@@ -11,8 +12,6 @@ import (
 	"go.abhg.dev/goldmark/frontmatter"
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
-
-	"regexp"
 )
 
 // matter is what the head of a Markdown file may tell of it.

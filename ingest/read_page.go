@@ -2,12 +2,11 @@ package ingest
 
 import (
 	"net/url"
+	"regexp"
 	"strings"
 
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
-
-	"regexp"
 )
 
 // pager is what a saved page tells of its place among the pages of its thread; 0 is not told.

@@ -1,9 +1,9 @@
 package ingest
 
 import (
-	"strings"
-
 	"regexp"
+	"slices"
+	"strings"
 )
 
 // header is the lines above a post in pasted text that tell who wrote it and when.
@@ -147,7 +147,7 @@ func nameAbove(rows []string, i, floor int) (start int, author string, ok bool) 
 	top := blockTop(rows, i, floor)
 	if top < i && keyedName.MatchString(rows[i-1]) {
 		name := trimName(keyedName.FindStringSubmatch(rows[i-1])[1])
-		return i - 1, name, isName(name)
+		return i - 1, name, isDatedName(name)
 	}
 	if top == i || onlyTopic(rows[top:i]) || i-top == 1 && metaAbove(rows, top, floor) {
 		above := top - 1
@@ -172,7 +172,8 @@ func nameAbove(rows []string, i, floor int) (start int, author string, ok bool) 
 	}
 	name := strings.TrimPrefix(strings.TrimSpace(rows[top]), "@")
 	name = roleNote.ReplaceAllString(name, "")
-	return top, name, isName(name)
+	beside := !slices.ContainsFunc(rows[top+1:i], func(row string) bool { return !metaLine.MatchString(row) })
+	return top, name, isName(name) || beside && isDatedName(name)
 }
 
 func blockTop(rows []string, i, floor int) int {
@@ -184,7 +185,7 @@ func blockTop(rows []string, i, floor int) int {
 
 // onlyTopic tells whether the lines between name and date repeat the topic.
 func onlyTopic(rows []string) bool {
-	return len(rows) == 1 && !isName(strings.TrimSpace(rows[0])) || len(rows) > 0 && replyLine.MatchString(rows[0])
+	return len(rows) == 1 && !isDatedName(strings.TrimSpace(rows[0])) || len(rows) > 0 && replyLine.MatchString(rows[0])
 }
 
 // metaAbove tells whether the block above a line ends in what is known of an author, so that the line is no name.

@@ -31,6 +31,36 @@ func TestReadPlainPosts(t *testing.T) {
 	}
 }
 
+// People go by words that stand for a role elsewhere; a date right beside tells that they are names here.
+func TestReadPostsOfPeopleNamedByARole(t *testing.T) {
+	forms := map[string]string{
+		"name above the date":         "{a}\n3 May 2020 #1\n{1}\n\n{b}\n3 May 2020 #2\n{2}\n\n{a}\n10 May 2020 #3\n{3}\n",
+		"blank lines about the date":  "{a}\n3 May 2020, 06:51\n\n{1}\n\n{b}\n3 May 2020, 07:20\n\n{2}\n\n{a}\n10 May 2020, 08:02\n\n{3}\n",
+		"name, counters and date":     "{a}\nJoined: Oct 2018\nMessages: 3\nMay 3, 2020 #1\n\n{1}\n\n{b}\nMessages: 4,871\nMay 3, 2020 #2\n\n{2}\n\n{a}\nMessages: 3\nMay 10, 2020 #3\n\n{3}\n",
+		"name and date on one line":   "{a} » Sun 3 May 2020 06:51\n{1}\n\n{b} » Sun 3 May 2020 07:20\n{2}\n\n{a} » Sun 10 May 2020 08:02\n{3}\n",
+		"posted by":                   "Posted by {a} on 3 May 2020 at 06:51\n{1}\n\nPosted by {b} on 3 May 2020 at 07:20\n{2}\n\nPosted by {a} on 10 May 2020 at 08:02\n{3}\n",
+		"labelled":                    "Posted by: {a}\nDate: 03.05.2020 17:20\n\n{1}\n----------\nPosted by: {b}\nDate: 03.05.2020 18:20\n\n{2}\n----------\nPosted by: {a}\nDate: 10.05.2020 17:20\n\n{3}\n",
+		"numbered":                    "#1 {a} — 12 days ago\n{1}\n\n#2 {b} — 12 days ago\n{2}\n\n#3 {a} — 2 days ago\n{3}\n",
+		"date in front":               "3 May 2020, 06:51 by {a}\n{1}\n\n3 May 2020, 07:20 by {b}\n{2}\n\n10 May 2020, 08:02 by {a}\n{3}\n",
+		"headings (Markdown)":         "### {a} · 2020-05-03 18:11\n\n{1}\n\n### {b} · 2020-05-03 19:00\n\n{2}\n\n### {a} · 2020-05-10 08:00\n\n{3}\n",
+		"bold names (Markdown)":       "**{a}** · 3 May 2020, 18:11\n\n{1}\n\n**{b}** · 3 May 2020, 19:00\n\n{2}\n\n**{a}** · 10 May 2020, 08:00\n\n{3}\n",
+		"bold and spoken (Markdown)":  "**{a}** (3 May 2020): {1}\n\n**{b}** (3 May 2020): {2}\n\n**{a}** (10 May 2020): {3}\n",
+		"date in front and a heading": "#### 2020-05-03 18:11 by {a}\n\n{1}\n\n#### 2020-05-03 19:11 by {b}\n\n{2}\n\n#### 2020-05-10 18:11 by {a}\n\n{3}\n",
+	}
+	for form, text := range forms {
+		for _, names := range [][2]string{{"asker", "helper"}, {"guest", "admin"}, {"Newbie", "Moderator"}, {"user", "veteran"}, {"quill_9", "vendor"}} {
+			t.Run(form+", "+names[0], func(t *testing.T) {
+				text := strings.NewReplacer("{a}", names[0], "{b}", names[1], "{1}", "Runs dry after ten minutes, E6.", "{2}", "Foot valve. Always.", "{3}", "Valve was stuck, new one in.").Replace(text)
+				name := "pasted.txt"
+				if strings.Contains(form, "arkdown") || strings.Contains(form, "heading") {
+					name = "pasted.md"
+				}
+				assert.Equal(t, []string{names[0] + ": Runs dry after ten minutes, E6.", names[1] + ": Foot valve. Always.", names[0] + ": Valve was stuck, new one in."}, shown(readOne(t, name, text)))
+			})
+		}
+	}
+}
+
 func TestReadPlainArticle(t *testing.T) {
 	thread := readOne(t, "note.txt", "Pump runs dry\n\nReplaced the foot valve on 3 May 2020 because it stuck. It has run since.\nThen I checked the strainer, nothing in it.\n")
 	require.Len(t, thread.Posts, 1)

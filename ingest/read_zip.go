@@ -9,13 +9,13 @@ import (
 	"iter"
 	"maps"
 	"path"
+	"regexp"
 	"slices"
 	"strings"
 	"unicode/utf8"
 
 	"golang.org/x/text/encoding/charmap"
 
-	"regexp"
 	"ruledout/kb"
 )
 

@@ -1,5 +1,7 @@
 package kb
 
+import "math"
+
 // Measured is what others measured in a test of a component, split by what turned out to be at fault.
 type Measured struct {
 	Component string          `json:"component"`
@@ -34,3 +36,44 @@ const (
 	MeasuredFed      = "fault in what feeds it"
 	MeasuredRepaired = "after the repair"
 )
+
+// Scale is the line that measured values are drawn on.
+type Scale struct {
+	Low, High float64
+	Logs      bool // of logarithms: the values span more than a factor of ten
+}
+
+// Scale gives the scale that holds all values, and a reading beside them. ok is false where there is nothing to draw.
+func (m Measured) Scale(reading *float64) (s Scale, ok bool) {
+	s = Scale{Low: math.Inf(1), High: math.Inf(-1)}
+	hold := func(v *float64) {
+		if v != nil {
+			s.Low, s.High = math.Min(s.Low, *v), math.Max(s.High, *v)
+		}
+	}
+	for _, g := range m.Groups {
+		for _, p := range g.Points {
+			hold(p.Value)
+		}
+	}
+	hold(reading)
+	if math.IsInf(s.Low, 0) {
+		return Scale{}, false
+	}
+	if margin := 0.2 * math.Max(math.Abs(s.Low), math.Abs(s.High)); s.High-s.Low < margin { // values that hardly differ are not drawn apart
+		s.Low, s.High = s.Low-margin, s.High+margin
+	}
+	s.Logs = s.Low > 0 && s.High/s.Low > 10
+	return s, true
+}
+
+// At gives the place of a value on the scale, from 0 to 1.
+func (s Scale) At(v float64) float64 {
+	switch {
+	case s.Low == s.High:
+		return 0.5
+	case s.Logs:
+		return math.Log(v/s.Low) / math.Log(s.High/s.Low)
+	}
+	return (v - s.Low) / (s.High - s.Low)
+}

@@ -145,6 +145,7 @@ type Vocabulary struct {
 	codes      map[string]CodeTerm
 	absent     map[string][]string // key of a phrase -> names of the symptoms that it denies
 	phrases    func() []Phrase
+	source     fs.FS // the files that it was read from
 	version    string
 	canonical  *memo.Memo[termIn, string]
 	relations  *memo.Memo[[2]string, Relation]

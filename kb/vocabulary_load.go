@@ -104,6 +104,18 @@ type codeEntry struct {
 // term that is given twice, a link to a name that is not there and a cycle of parts are errors that name file, line and
 // field.
 func ParseVocabulary(fsys fs.FS) (*Vocabulary, error) {
+	l, err := loadFiles(fsys)
+	if err != nil {
+		return nil, err
+	}
+	if err := l.finish(); err != nil {
+		return nil, err
+	}
+	return l.v, nil
+}
+
+// loadFiles reads the files of a vocabulary; what they refer to is not checked yet.
+func loadFiles(fsys fs.FS) (*loader, error) {
 	names, err := fs.Glob(fsys, "*.yaml")
 	if err != nil {
 		return nil, &Error{Kind: Unavailable, Msg: "vocabulary", Err: err}
@@ -124,8 +136,6 @@ func ParseVocabulary(fsys fs.FS) (*Vocabulary, error) {
 			return nil, err
 		}
 	}
-	if err := l.finish(); err != nil {
-		return nil, err
-	}
-	return l.v, nil
+	l.v.source = fsys
+	return l, nil
 }

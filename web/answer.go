@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"fmt"
 	"strings"
 
 	"ruledout/internal/casebook"
@@ -18,6 +19,22 @@ type answered struct {
 	Unknown  bool           // no published case has the code
 	Near     []casebook.Hit // cases nearest by words, where no case has the code
 	Link     string         // leads to this look-up, personal data masked; empty where there is none
+}
+
+// Leading says in a line how the answer stands: it is told to those who do not see that it changed.
+func (x answered) Leading() string {
+	a := x.Answer
+	s := "No culprit is on record for this."
+	if len(a.Fixes) > 0 {
+		s = "Likeliest now: " + a.Fixes[0].Component + ", " + casebook.Percent(a.Fixes[0].Probability) + "."
+	}
+	if n := len(a.RuledOut); n > 0 {
+		s += fmt.Sprintf(" Ruled out: %d.", n)
+	}
+	if len(x.Steps) > 0 {
+		s += " Next: " + x.Steps[0].What + "."
+	}
+	return s
 }
 
 // planLine is what a plan says beside its steps.

@@ -150,6 +150,7 @@ func flow(t *testing.T, ctx context.Context, base string, script bool) {
 		require.NoError(t, chromedp.Do(ctx, chromedp.Evaluate[chromedp.Void](`[...document.querySelectorAll("[name=tried]")].pop().dispatchEvent(new Event("change", {bubbles: true}))`)))
 		_, err = chromedp.Run(ctx, chromedp.Poll[bool](`document.querySelectorAll("[name=tried]").length === 3`))
 		require.NoError(t, err, "a changed field asks again by itself")
+		assert.Contains(t, eval[string](t, ctx, `document.querySelector("[role=status]").textContent`), "Likeliest now: ", "those who do not see it are told")
 	}
 	assert.Equal(t, base+"/", eval[string](t, ctx, `location.href`), "nothing of it stands in the address")
 }

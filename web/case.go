@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"unicode"
 
 	"github.com/go-chi/chi/v5"
 
@@ -126,7 +127,16 @@ func anchorsOf(texts []casebook.SourceText) anchors {
 	return a
 }
 
-func anchor(e kb.Evidence) string { return fmt.Sprintf("w-%s-%d-%d", e.Writeup, e.Post, e.Start) }
+// anchor names the place where the words of a fact begin. A write-up's key may be an address, whose signs an address would spell otherwise.
+func anchor(e kb.Evidence) string {
+	key := strings.Map(func(r rune) rune {
+		if r < 128 && (unicode.IsLetter(r) || unicode.IsDigit(r)) {
+			return r
+		}
+		return '-'
+	}, string(e.Writeup))
+	return fmt.Sprintf("w-%s-%d-%d", key, e.Post, e.Start)
+}
 
 func (a anchors) quotes(list []kb.Evidence) []quoteLine {
 	var out []quoteLine
@@ -178,14 +188,17 @@ func factsOf(c kb.Case, a anchors) []factGroup {
 	}
 	var follow []factLine
 	for _, f := range c.FollowUps {
-		word := "returned"
-		if f.Held {
-			word = "held"
-		}
-		follow = append(follow, factLine{strings.TrimSpace(f.Date + " " + word + " " + f.Note), nil})
+		follow = append(follow, factLine{strings.TrimSpace(f.Date + " " + heldWord(f.Held) + " " + f.Note), nil})
 	}
 	add("Follow-up", follow)
 	return out
+}
+
+func heldWord(held bool) string {
+	if held {
+		return "held"
+	}
+	return "returned"
 }
 
 func statusText(c kb.Case) string {

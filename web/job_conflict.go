@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"encoding/json"
 	"net/http"
 	"slices"
@@ -143,7 +144,7 @@ func (s *Server) settleJob(r *http.Request) (view, error) {
 var fieldTitles = map[string]string{
 	"name": "Name of the job", "customer": "Customer", "rate": "Rate of an hour", "plan": "What it costs here", "labour": "Time", "parts": "Parts", "closed": "Closed", "reminder": "Reminder",
 	"case.machine": "Machine", "case.codes": "Codes", "case.symptoms": "Symptoms", "case.tests": "Tests", "case.fixes": "Repairs done", "case.status": "Status",
-	"case.closed_as": "How it ended", "case.confirmation": "How sure that is", "case.follow_ups": "Whether it held",
+	"case.closed_as": "How it ended", "case.confirmation": "How sure that is", "case.follow_ups": "Whether it held", "case.doubts": "Questions", "case.sources": "Sources", "case.state": "State", "case.title": "Title", "case.contributor": "Handed in by",
 }
 
 func fieldTitle(field string) string {
@@ -187,6 +188,26 @@ func sheetFieldWords(f casebook.SheetFacts, field string) []string {
 	case "case.symptoms":
 		for _, x := range c.Symptoms {
 			out = append(out, symptomWords(x))
+		}
+	case "case.title":
+		out = []string{c.Title}
+	case "case.state":
+		out = []string{string(c.State)}
+	case "case.confirmation":
+		out = []string{string(c.Confirmation)}
+	case "case.status", "case.closed_as":
+		out = []string{strings.Trim(string(c.Status)+", "+string(c.ClosedAs), ", ")}
+	case "case.doubts":
+		for _, d := range c.Doubts {
+			out = append(out, d.Question)
+		}
+	case "case.sources":
+		for _, x := range c.Sources {
+			out = append(out, strings.TrimSpace(cmp.Or(x.Title, x.Kind)+" "+x.URL))
+		}
+	case "case.follow_ups":
+		for _, x := range c.FollowUps {
+			out = append(out, strings.TrimSpace(x.Date+" "+heldWord(x.Held)+" "+x.Note))
 		}
 	case "case.tests", "case.fixes":
 		for _, x := range timelineOf(kb.Case{Tests: testsIf(c, field), Fixes: fixesIf(c, field)}, nil) {

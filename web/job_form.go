@@ -26,6 +26,8 @@ type jobForm struct {
 	Tests    []jobTest
 	Fixes    []jobFix
 	Problems []string // what could not be read
+	Kinds    []string // of machine, to choose from
+	MayFix   bool     // a repair may be told as the cure
 }
 
 type machineFields struct{ Kind, Make, Model, Year, Variant, Odometer, Hours string }
@@ -36,7 +38,8 @@ type codeField struct{ Code, Status string }
 type row struct {
 	Was     int // the entry of the sheet that it was made from, counted from 1; 0: it is new
 	Problem string
-	at      int // where it stands in what is saved, counted from 1; 0: nowhere
+	Said    []quoteLine // the words that it was read from
+	at      int         // where it stands in what is saved, counted from 1; 0: nowhere
 }
 
 // jobTest is a test as typed.

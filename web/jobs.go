@@ -97,14 +97,14 @@ func (s *Server) keep(r *http.Request) (view, error) {
 
 func (s *Server) today() string { return s.book.Now().Format(time.DateOnly) }
 
-// jobName names a job after what is known of it.
+// jobName names a job after what is known of it, and the day if one is given.
 func jobName(c kb.Case, day string) string {
 	parts := []string{casebook.MachineName(c.Machine)}
 	for _, e := range c.Codes[:min(len(c.Codes), 2)] {
 		parts = append(parts, e.Code)
 	}
-	parts = slices.DeleteFunc(parts, func(p string) bool { return p == "" })
-	return strings.Join(append(parts, day), ", ")
+	parts = slices.DeleteFunc(append(parts, day), func(p string) bool { return p == "" })
+	return strings.Join(parts, ", ")
 }
 
 func jobPath(id string) string { return "/jobs/" + url.PathEscape(id) }
@@ -116,7 +116,6 @@ type jobPage struct {
 	Path  string
 	Form  jobForm
 	Wish  wishForm
-	Kinds []string
 	Asked bool
 	answered
 	Saved    string // when and by whom
@@ -161,10 +160,11 @@ func (s *Server) job(r *http.Request) (view, error) {
 // jobPage fills the page of a sheet; the form may hold more than the sheet does.
 func (s *Server) jobPage(r *http.Request, sheet casebook.Sheet, f jobForm) (jobPage, error) {
 	p := jobPage{
-		base: base{Title: sheet.Name, Here: "jobs"}, Sheet: sheet, Path: jobPath(sheet.ID), Form: f, Wish: wishesOf(sheet.SheetFacts), Kinds: s.kinds(), Machine: casebook.MachineName(sheet.Case.Machine),
+		base: base{Title: sheet.Name, Here: "jobs"}, Sheet: sheet, Path: jobPath(sheet.ID), Form: f, Wish: wishesOf(sheet.SheetFacts), Machine: casebook.MachineName(sheet.Case.Machine),
 		Saved: "revision " + stepField(int(sheet.Revision)) + ", " + moment(sheet.Changed) + " by " + sheet.By,
 		Mod:   who(r).Role >= casebook.Moderator, Estimate: estimateOf(sheet), Money: moneyFormOf(sheet.SheetFacts), Reminder: reminderOf(sheet, s.book.Now()), Typed: map[string]string{},
 	}
+	p.Form.Kinds = s.kinds()
 	if sheet.Closed != nil {
 		p.Ended, p.Timeline = factsOf(sheet.Case, nil), timelineOf(sheet.Case, nil)
 		return p, nil

@@ -78,6 +78,9 @@ func (s *Server) lookUp(r *http.Request) (view, error) {
 	}
 	p.Form.takeOver(c, a)
 	p.answered, err = s.answered(r.Context(), c, a)
+	if name := jobName(c, ""); name != "" {
+		p.Title = name
+	}
 	p.Link = "/?q=" + url.QueryEscape(linkText(c))
 	return view{name: "look", data: p}, err
 }

@@ -113,7 +113,7 @@ func (p page) fields() url.Values {
 	walk = func(n *html.Node) {
 		name := attr(n, "name")
 		switch {
-		case n.Type != html.ElementNode || name == "" || attr(n, "type") == "checkbox" && !has(n, "checked"):
+		case n.Type != html.ElementNode || name == "" || slices.Contains([]string{"checkbox", "radio"}, attr(n, "type")) && !has(n, "checked"):
 		case n.Data == "input":
 			v.Add(name, attr(n, "value"))
 		case n.Data == "textarea":

@@ -166,3 +166,17 @@ func TestNothingOfAPersonLeaks(t *testing.T) {
 	assert.Contains(t, strings.Join(p.header.Values("Cache-Control"), ","), "no-store")
 	assert.NotContains(t, strings.Join(plain.stranger().get("/find").header.Values("Cache-Control"), ","), "no-store")
 }
+
+// An account does some things only so often within an hour, whatever others do.
+func TestLimitsOfAnAccount(t *testing.T) {
+	w := newWorkshop(t, web.Options{})
+	quill, reed := w.person("quill", casebook.Contributor), w.person("reed", casebook.Contributor)
+	for i := range 60 {
+		require.NotEqual(t, http.StatusTooManyRequests, quill.post("/case/w1/held", url.Values{"held": {"perhaps"}}).status, i)
+	}
+	p := quill.post("/case/w1/held", url.Values{"held": {"yes"}})
+	assert.Equal(t, http.StatusTooManyRequests, p.status)
+	assert.NotEmpty(t, p.header.Get("Retry-After"))
+	p.holds(t, "too often within an hour")
+	assert.Equal(t, http.StatusBadRequest, reed.post("/case/w1/held", url.Values{"held": {"perhaps"}}).status)
+}

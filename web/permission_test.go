@@ -29,12 +29,14 @@ var wanted = map[string]string{
 	"GET /jobs/{id}/photo/{n}/small": "contributor", "POST /jobs/{id}/photo/{n}/delete": "contributor", "GET /jobs/{id}/print": "contributor",
 	"GET /jobs/{id}/history": "contributor", "GET /jobs/{id}/close": "contributor", "POST /jobs/{id}/close": "contributor",
 	"POST /jobs/{id}/share": "contributor", "POST /jobs/{id}/held": "contributor", "POST /jobs/{id}/delete": "contributor",
+	"GET /contribute": "contributor", "POST /contribute": "contributor", "GET /mine": "contributor", "GET /draft/{id}": "contributor", "POST /draft/{id}": "contributor",
+	"POST /draft/{id}/decide": "moderator", "GET /review": "moderator", "GET /terms": "moderator", "GET /duplicates": "moderator", "GET /duplicates/{a}/{b}": "moderator", "POST /duplicates/{a}/{b}/apart": "moderator", "POST /terms": "moderator",
 	"GET /people": "administrator", "POST /people": "administrator", "POST /people/{name}": "administrator", "POST /people/erase/{sheet}": "administrator",
 }
 
 // concrete puts something into the places of a pattern.
 func concrete(pattern string) string {
-	return strings.NewReplacer("{id}", "w1", "{code}", "P1B77", "{issuer}", "halden", "{token}", "none", "{n}", "1", "{name}", "nobody", "{sheet}", "j1").Replace(pattern)
+	return strings.NewReplacer("{id}", "w1", "{code}", "P1B77", "{issuer}", "halden", "{token}", "none", "{n}", "1", "{name}", "nobody", "{sheet}", "j1", "{a}", "w1", "{b}", "w2").Replace(pattern)
 }
 
 // Every route of the server stands in the table, and lets in exactly those whom the list above names, with and without a private workshop.

@@ -3,9 +3,9 @@ package web
 import (
 	"fmt"
 	"html/template"
-	"math"
 	"strings"
 
+	"ruledout/internal/casebook"
 	"ruledout/kb"
 	"ruledout/kb/rank/score"
 )
@@ -22,7 +22,7 @@ func bar(p, low, high float64) template.HTML {
 	return template.HTML(fmt.Sprintf(`<svg class="bar" viewBox="0 0 %d 18" role="img" aria-label="%s, 90 %% interval %s to %s">`+
 		`<path class="scale" d="M4 15.5H%d M4 12v3.5 M%g 13v2.5 M%g 12v3.5 M%g 13v2.5 M%d 12v3.5"/>`+
 		`<path class="span" d="M%.1f 7H%.1f M%.1f 2.5v9 M%.1f 2.5v9"/><circle class="point" cx="%.1f" cy="7" r="4"/></svg>`,
-		barWidth, percent(p), percent(low), percent(high), barWidth-4, x(0.25), x(0.5), x(0.75), barWidth-4,
+		barWidth, casebook.Percent(p), casebook.Percent(low), casebook.Percent(high), barWidth-4, x(0.25), x(0.5), x(0.75), barWidth-4,
 		x(low), x(high), x(low), x(high), x(p)))
 }
 
@@ -44,7 +44,7 @@ func calibration(s score.FirstAnswer) template.HTML {
 			continue
 		}
 		in := score.Wilson(bin.So, bin.N, score.Level)
-		fmt.Fprintf(&words, "%d answers stated %s, so %s, interval %s to %s; ", bin.N, percent(bin.Stated), percent(bin.Share()), percent(in.Low), percent(in.High))
+		fmt.Fprintf(&words, "%d answers stated %s, so %s, interval %s to %s; ", bin.N, casebook.Percent(bin.Stated), casebook.Percent(bin.Share()), casebook.Percent(in.Low), casebook.Percent(in.High))
 		fmt.Fprintf(&b, `<path class="scale" d="M%.1f %.1fV%.1f"/>`, at(bin.Stated), up(in.Low), up(in.High))
 		r := 2.5 + 5*float64(bin.N)/float64(max(1, s.N))
 		fmt.Fprintf(&b, `<circle class="point" cx="%.1f" cy="%.1f" r="%.1f"/>`, at(bin.Stated), up(bin.Share()), r)
@@ -64,10 +64,11 @@ func calibration(s score.FirstAnswer) template.HTML {
 // strip draws what others measured, a named row of points for each group on one scale: of logarithms where the values span more than a factor
 // of ten. A reading of one's own is a line through all rows with its name below.
 func strip(m kb.Measured, reading *float64) template.HTML {
-	at, ok := scaleOf(m, reading)
+	scale, ok := m.Scale(reading)
 	if !ok {
 		return ""
 	}
+	at := func(v float64) float64 { return 8 + scale.At(v)*304 }
 	var b, words strings.Builder
 	for i, g := range m.Groups {
 		y := 34 * i
@@ -79,23 +80,23 @@ func strip(m kb.Measured, reading *float64) template.HTML {
 		}
 		for _, p := range g.Points {
 			if p.Value != nil {
-				fmt.Fprintf(&b, `<circle class="%s" cx="%.1f" cy="%d" r="4"/>`, class, at.x(*p.Value), y+23)
+				fmt.Fprintf(&b, `<circle class="%s" cx="%.1f" cy="%d" r="4"/>`, class, at(*p.Value), y+23)
 				fmt.Fprintf(&words, "%.4g, ", *p.Value)
 			}
 		}
 		if reading != nil {
-			fmt.Fprintf(&b, `<path class="span" d="M%.1f %dv18"/>`, at.x(*reading), y+14)
+			fmt.Fprintf(&b, `<path class="span" d="M%.1f %dv18"/>`, at(*reading), y+14)
 		}
 	}
 	y := 34*len(m.Groups) + 14
 	if reading != nil {
-		x := at.x(*reading)
+		x := at(*reading)
 		fmt.Fprintf(&b, `<text x="%.1f" y="%d" text-anchor="%s">yours</text>`, x, y, anchorAt(x))
 		fmt.Fprintf(&words, "this reading %.4g, ", *reading)
 		y += 14
 	}
-	low, high, middle := fmt.Sprintf("%.4g %s", at.low, m.Unit), fmt.Sprintf("%.4g %s", at.high, m.Unit), ""
-	if at.logs {
+	low, high, middle := fmt.Sprintf("%.4g %s", scale.Low, m.Unit), fmt.Sprintf("%.4g %s", scale.High, m.Unit), ""
+	if scale.Logs {
 		middle = "logarithmic"
 	}
 	fmt.Fprintf(&b, `<text x="4" y="%d">%s</text><text x="160" y="%d" text-anchor="middle">%s</text><text x="316" y="%d" text-anchor="end">%s</text>`,
@@ -114,43 +115,4 @@ func anchorAt(x float64) string {
 		return "end"
 	}
 	return "middle"
-}
-
-// stripScale puts values on the width of a strip.
-type stripScale struct {
-	low, high float64
-	logs      bool
-}
-
-// scaleOf spans all values; ok is false where there are none, only open circuits.
-func scaleOf(m kb.Measured, reading *float64) (s stripScale, ok bool) {
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, g := range m.Groups {
-		for _, p := range g.Points {
-			if p.Value != nil {
-				low, high = math.Min(low, *p.Value), math.Max(high, *p.Value)
-			}
-		}
-	}
-	if reading != nil {
-		low, high = math.Min(low, *reading), math.Max(high, *reading)
-	}
-	if math.IsInf(low, 0) {
-		return s, false
-	}
-	if margin := 0.2 * math.Max(math.Abs(low), math.Abs(high)); high-low < margin { // values that hardly differ are not drawn apart
-		low, high = low-margin, high+margin
-	}
-	if low == high { // zeros
-		low, high = low-1, high+1
-	}
-	return stripScale{low, high, low > 0 && high/low > 10}, true
-}
-
-func (s stripScale) x(v float64) float64 {
-	share := (v - s.low) / (s.high - s.low)
-	if s.logs {
-		share = math.Log(v/s.low) / math.Log(s.high/s.low)
-	}
-	return 8 + share*304
 }

@@ -5,7 +5,6 @@ import (
 	"embed"
 	"fmt"
 	"html/template"
-	"math"
 	"net/url"
 	"strings"
 
@@ -37,6 +36,9 @@ type layoutPage struct {
 // MayKeep tells whether the person may keep job sheets.
 func (p layoutPage) MayKeep() bool { return p.Me.Role >= casebook.Contributor }
 
+// MayReview tells whether the person decides on what others handed in.
+func (p layoutPage) MayReview() bool { return p.Me.Role >= casebook.Moderator }
+
 // MayManage tells whether the person keeps the accounts.
 func (p layoutPage) MayManage() bool { return p.Me.Role >= casebook.Administrator }
 
@@ -52,6 +54,7 @@ func pageStructs() map[string]any {
 		"error": errorPage{}, "look": lookPage{}, "case": casePage{}, "code": codePage{}, "find": findPage{}, "track": trackPage{},
 		"sign-in": signInPage{}, "kept": keptPage{}, "link": linkPage{}, "account": accountPage{}, "people": peoplePage{},
 		"jobs": jobsPage{}, "job": jobPage{}, "conflict": conflictPage{}, "close": closePage{}, "job-history": jobHistoryPage{}, "print": printPage{},
+		"contribute": contributePage{}, "mine": minePage{}, "draft": draftPage{}, "review": reviewPage{}, "terms": termsPage{}, "duplicates": duplicatesPage{}, "pair": pairPage{},
 	}
 }
 
@@ -101,26 +104,13 @@ func (p *pages) render(name string, me casebook.Person, data any) ([]byte, error
 // functions are what templates may call.
 func functions() template.FuncMap {
 	return template.FuncMap{
-		"percent": percent, "factor": factor, "figure": figure, "bar": bar, "share": shareBar, "calibration": calibration, "join": strings.Join, "money": moneyText, "areas": areaText, "area": func(a string) string { return areaText([]string{a}) }, "way": wayText, "known": knownFrom, "result": resultText,
-		"caseURL": caseURL, "cases": caseLinks, "repair": repairRow, "branches": branches, "marks": marks,
+		"percent": casebook.Percent, "factor": factor, "figure": figure, "bar": bar, "share": shareBar, "calibration": calibration, "join": strings.Join, "money": moneyText, "areas": areaText, "area": func(a string) string { return areaText([]string{a}) }, "way": wayText, "known": knownFrom, "result": resultText,
+		"caseURL": caseURL, "cases": caseLinks, "repair": repairRow, "branches": branches, "marks": marks, "pairURL": pairPath,
 		"codeURL": codeURL,
 		"list":    func(x ...any) []any { return x },
 		"level":   levelName,
 		"add":     func(a, b int) int { return a + b },
 	}
-}
-
-// percent prints a probability with the digits that it deserves.
-func percent(p float64) string {
-	switch {
-	case p > 0 && p < 0.001:
-		return "<0.1 %"
-	case p < 0.0995:
-		return fmt.Sprintf("%.1f %%", 100*p)
-	case p > 0.9949 && p < 1:
-		return fmt.Sprintf("%.1f %%", math.Min(99.9, 100*p))
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
 }
 
 // factor prints by how much an observation multiplied the odds.
@@ -176,9 +166,9 @@ func writeCases(b *strings.Builder, n int, ids []kb.CaseID) {
 func repairRow(f kb.RankedFix) template.HTML {
 	var b strings.Builder
 	b.WriteString(`<tr><th scope="row">` + template.HTMLEscapeString(f.Component) + `<br><span class="note">seen with ` + template.HTMLEscapeString(levelName(f.Seen)) + `</span></th><td class="n">` +
-		template.HTMLEscapeString(percent(f.Probability)) + `</td><td>` + string(bar(f.Probability, f.Low, f.High)) + `</td><td>`)
+		template.HTMLEscapeString(casebook.Percent(f.Probability)) + `</td><td>` + string(bar(f.Probability, f.Low, f.High)) + `</td><td>`)
 	for _, a := range f.Actions {
-		b.WriteString(`<span class="way">` + template.HTMLEscapeString(string(a.Action)+" "+percent(a.Share)))
+		b.WriteString(`<span class="way">` + template.HTMLEscapeString(string(a.Action)+" "+casebook.Percent(a.Share)))
 		if len(f.Actions) > 1 {
 			b.WriteString(" " + string(shareBar(a.Share)))
 		}
@@ -198,7 +188,7 @@ func writeBecause(b *strings.Builder, f kb.RankedFix) {
 	}
 	b.WriteString(`<details><summary>because</summary><table class="because"><thead><tr><th scope="col">observed</th><th scope="col" class="n">odds</th><th scope="col">cases</th></tr></thead><tbody>` +
 		`<tr><td>before codes and tests</td><td class="n">`)
-	b.WriteString(template.HTMLEscapeString(percent(f.Prior)))
+	b.WriteString(template.HTMLEscapeString(casebook.Percent(f.Prior)))
 	b.WriteString(`</td><td></td></tr>`)
 	for _, x := range f.Because {
 		b.WriteString(`<tr><td>`)
@@ -220,9 +210,9 @@ func branches(list []branchLine) template.HTML {
 	var b strings.Builder
 	b.WriteString(`<ul class="branches">`)
 	for _, x := range list {
-		s := x.Result + " (" + percent(x.Probability) + "): "
+		s := x.Result + " (" + casebook.Percent(x.Probability) + "): "
 		if x.Leader != "" {
-			s += "likeliest " + x.Leader + ", " + percent(x.LeaderP) + "; "
+			s += "likeliest " + x.Leader + ", " + casebook.Percent(x.LeaderP) + "; "
 		}
 		b.WriteString("<li>" + template.HTMLEscapeString(s+"then "))
 		if x.Then.To != "" {

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/go-chi/httprate"
+
 	"ruledout/internal/casebook"
 	"ruledout/kb"
 )
@@ -16,6 +18,7 @@ type route struct {
 	needs           casebook.Role // least role; Reader: no account, unless the workshop is private
 	open            bool          // without an account in a private workshop too
 	body            int64         // most bytes that may be sent, 0: maxBody
+	perHour         int           // how often an account may do it, without one an address; 0: as often as it likes
 	decide          func(*http.Request) (view, error)
 }
 
@@ -31,28 +34,28 @@ const photoTime = 5 * time.Minute
 
 // routes is the permission table.
 func (s *Server) routes() []route {
-	const reader, contributor, administrator = casebook.Reader, casebook.Contributor, casebook.Administrator
+	const reader, contributor, moderator, administrator = casebook.Reader, casebook.Contributor, casebook.Moderator, casebook.Administrator
 	get, post := http.MethodGet, http.MethodPost
 	return []route{
 		{method: get, pattern: "/", needs: reader, decide: s.lookUp},
 		{method: post, pattern: "/", needs: reader, decide: s.lookUp},
 		{method: get, pattern: "/case/{id}", needs: reader, decide: s.showCase},
-		{method: post, pattern: "/case/{id}/held", needs: contributor, decide: s.followUp},
+		{method: post, pattern: "/case/{id}/held", needs: contributor, perHour: 60, decide: s.followUp},
 		{method: get, pattern: "/code/{issuer}/{code}", needs: reader, decide: s.showCode},
 		{method: get, pattern: "/code/{code}", needs: reader, decide: s.showCode},
 		{method: get, pattern: "/find", needs: reader, decide: s.find},
 		{method: get, pattern: "/track", needs: reader, decide: s.trackPage},
 
 		{method: get, pattern: "/sign-in", open: true, decide: s.signInPage},
-		{method: post, pattern: "/sign-in", open: true, decide: s.signIn},
+		{method: post, pattern: "/sign-in", open: true, perHour: 300, decide: s.signIn},
 		{method: get, pattern: casebook.LinkPath + "{token}", open: true, decide: s.linkPage},
-		{method: post, pattern: casebook.LinkPath + "{token}", open: true, decide: s.useLink},
+		{method: post, pattern: casebook.LinkPath + "{token}", open: true, perHour: 60, decide: s.useLink},
 		{method: post, pattern: "/sign-out", needs: contributor, decide: s.signOut},
 		{method: get, pattern: "/account", needs: contributor, decide: s.accountPage},
 		{method: post, pattern: "/account", needs: contributor, decide: s.setPassword},
 
 		{method: get, pattern: "/jobs", needs: contributor, decide: s.jobs},
-		{method: post, pattern: "/jobs", needs: contributor, decide: s.keep},
+		{method: post, pattern: "/jobs", needs: contributor, perHour: 120, decide: s.keep},
 		{method: get, pattern: "/jobs/{id}", needs: contributor, decide: s.job},
 		{method: post, pattern: "/jobs/{id}", needs: contributor, decide: s.saveJob},
 		{method: post, pattern: "/jobs/{id}/settle", needs: contributor, body: maxSettled, decide: s.settleJob},
@@ -62,7 +65,7 @@ func (s *Server) routes() []route {
 		{method: post, pattern: "/jobs/{id}/money", needs: contributor, decide: s.setMoney},
 		{method: post, pattern: "/jobs/{id}/member", needs: contributor, decide: s.adding(addition{"people", s.addMember})},
 		{method: post, pattern: "/jobs/{id}/member/remove", needs: contributor, decide: s.removeMember},
-		{method: post, pattern: "/jobs/{id}/photo", needs: contributor, body: maxPhoto, decide: s.addPhoto},
+		{method: post, pattern: "/jobs/{id}/photo", needs: contributor, body: maxPhoto, perHour: 240, decide: s.addPhoto},
 		{method: get, pattern: "/jobs/{id}/photo/{n}", needs: contributor, decide: s.photo(false)},
 		{method: get, pattern: "/jobs/{id}/photo/{n}/small", needs: contributor, decide: s.photo(true)},
 		{method: post, pattern: "/jobs/{id}/photo/{n}/delete", needs: contributor, decide: s.deletePhoto},
@@ -73,6 +76,19 @@ func (s *Server) routes() []route {
 		{method: post, pattern: "/jobs/{id}/share", needs: contributor, decide: s.shareJob},
 		{method: post, pattern: "/jobs/{id}/held", needs: contributor, decide: s.answerReminder},
 		{method: post, pattern: "/jobs/{id}/delete", needs: contributor, decide: s.deleteJob},
+
+		{method: get, pattern: "/contribute", needs: contributor, decide: s.contributePage},
+		{method: post, pattern: "/contribute", needs: contributor, body: maxUpload + maxBody, perHour: 120, decide: s.contribute},
+		{method: get, pattern: "/mine", needs: contributor, decide: s.mine},
+		{method: get, pattern: "/draft/{id}", needs: contributor, decide: s.draftPage},
+		{method: post, pattern: "/draft/{id}", needs: contributor, perHour: 600, decide: s.correctDraft},
+		{method: post, pattern: "/draft/{id}/decide", needs: moderator, decide: s.decideDraft},
+		{method: get, pattern: "/review", needs: moderator, decide: s.review},
+		{method: get, pattern: "/duplicates", needs: moderator, decide: s.duplicates},
+		{method: get, pattern: "/duplicates/{a}/{b}", needs: moderator, decide: s.pairPage},
+		{method: post, pattern: "/duplicates/{a}/{b}/apart", needs: moderator, decide: s.keepApart},
+		{method: get, pattern: "/terms", needs: moderator, decide: s.termsPage},
+		{method: post, pattern: "/terms", needs: moderator, decide: s.decideTerm},
 
 		{method: get, pattern: "/people", needs: administrator, decide: s.peoplePage},
 		{method: post, pattern: "/people", needs: administrator, decide: s.addPerson},
@@ -89,6 +105,27 @@ func (rt route) bound(w http.ResponseWriter, r *http.Request) {
 		_ = http.NewResponseController(w).SetReadDeadline(time.Now().Add(photoTime)) // where the server can: else its own time limit holds
 	}
 	r.Body = http.MaxBytesReader(w, r.Body, limit)
+}
+
+// limiter counts how often a route is used; nil where it has no limit.
+func (rt route) limiter() *httprate.RateLimiter {
+	if rt.perHour == 0 {
+		return nil
+	}
+	none := httprate.ResponseHeaders{RetryAfter: "Retry-After"} // the rest tells whoever attacks how to pace it
+	return httprate.NewRateLimiter(rt.perHour, time.Hour, httprate.WithResponseHeaders(none))
+}
+
+// tooOften tells whether a request is one too many of its account, or of its address where it has none.
+func (s *Server) tooOften(limit *httprate.RateLimiter, w http.ResponseWriter, r *http.Request) bool {
+	return limit != nil && limit.OnLimit(w, r, s.limitKey(r))
+}
+
+func (s *Server) limitKey(r *http.Request) string {
+	if me := who(r); me.Name != "" {
+		return "account " + me.Name
+	}
+	return "address " + s.address(r)
 }
 
 // allowed lets a request through to its handler, or asks who it is.
@@ -112,12 +149,25 @@ func (s *Server) askWho(rt route, r *http.Request) (view, error) {
 	if rt.body == maxPhoto {
 		p.To, p.Problem = strings.TrimSuffix(p.To, "/photo"), "You are not signed in any more. Sign in, and choose the photo again: it was not kept."
 	} else {
-		if err := parseForm(r); err != nil {
+		v, err := sentForm(r)
+		if err != nil {
 			return view{}, err
 		}
-		p.Kept, p.Problem = r.PostForm.Encode(), "You are not signed in. What you sent is kept on this page: sign in, and it goes on."
+		p.Kept, p.Problem = v.Encode(), "You are not signed in. What you typed is kept on this page: sign in, and it goes on. A file has to be chosen again."
 	}
 	return view{name: "sign-in", data: p, status: http.StatusUnauthorized}, nil
+}
+
+// sentForm gives the fields of a form, whichever way it was sent, without its files.
+func sentForm(r *http.Request) (url.Values, error) {
+	parts, err := r.MultipartReader()
+	if err != nil {
+		err = parseForm(r)
+		return r.PostForm, err
+	}
+	v := url.Values{}
+	_, _, err = readParts(parts, v)
+	return v, err
 }
 
 // parseForm reads the form of a request.

@@ -36,6 +36,7 @@ type Server struct {
 	log      *slog.Logger
 	pages    *pages
 	track    *trackRecord
+	pairs    pairs
 	sessions *scs.SessionManager
 }
 
@@ -139,7 +140,12 @@ type view struct {
 
 // handler makes a handler of a route. This is the only place that lets people in or not, and that turns an error into a page.
 func (s *Server) handler(rt route) http.HandlerFunc {
+	limit := rt.limiter()
 	return func(w http.ResponseWriter, r *http.Request) {
+		if s.tooOften(limit, w, r) {
+			s.send(w, r, s.failure(r, errTooOften))
+			return
+		}
 		rt.bound(w, r)
 		v, err := s.allowed(rt, r)
 		if err != nil {
@@ -180,10 +186,13 @@ func (s *Server) send(w http.ResponseWriter, r *http.Request, v view) {
 	_, _ = w.Write(body) // nobody is left to tell
 }
 
+// errTooOften is what whoever does something too often is told.
+var errTooOften = kb.Errorf(kb.Unavailable, "this was done too often within an hour; what you sent was not taken: go back, and send it again later")
+
 // statusOf gives the HTTP status of an error.
 func statusOf(err error) int {
 	var wait *casebook.Wait
-	if errors.As(err, &wait) {
+	if errors.As(err, &wait) || errors.Is(err, errTooOften) {
 		return http.StatusTooManyRequests
 	}
 	switch kb.KindOf(err) {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"ruledout/internal/casebook"
 	"ruledout/kb"
 	"ruledout/kb/limit"
 )
@@ -44,11 +45,7 @@ func verdictText(r *kb.Reading) string {
 }
 
 func verdictWords(v limit.Verdict) string {
-	p := percent(v.Low)
-	if v.High != v.Low {
-		p += " to " + percent(v.High)
-	}
-	s := fmt.Sprintf("%s: within %s with probability %s", v.Decision, v.Limit, p)
+	s := casebook.VerdictText(v)
 	if v.Limit.Source != "" {
 		s += " (" + v.Limit.Source + ")"
 	}
@@ -67,17 +64,12 @@ func testText(t kb.Test) string {
 	return name + " of " + t.Component
 }
 
-// levelNames says how close to the question cases are.
-var levelNames = map[string]string{
-	"all": "all machines", "kind": "this kind of machine", "family": "codes of this family", "code": "this code", "subtype": "this code and failure type",
-	"make": "this make", "model": "this model", "variant": "this variant", "years": "these years",
-}
-
+// levelName says how close to the question cases are, so that it also reads well behind "seen with".
 func levelName(level string) string {
-	if s, ok := levelNames[level]; ok {
-		return s
+	if level == "all" {
+		return "all machines"
 	}
-	return level
+	return casebook.LevelName(level)
 }
 
 // effort says what a step takes and tells.

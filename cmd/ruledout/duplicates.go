@@ -64,7 +64,7 @@ func printPairs(w io.Writer, list []casebook.DuplicatePair) {
 	n := map[link.Verdict]int{}
 	for _, p := range list {
 		n[p.Verdict]++
-		fmt.Fprintf(w, "%s  %s  %s  %s%s\n", p.A, p.B, percent(p.Probability), p.Verdict, weightsText(p.Weights))
+		fmt.Fprintf(w, "%s  %s  %s  %s%s\n", p.A, p.B, casebook.Percent(p.Probability), p.Verdict, weightsText(p.Weights))
 	}
 	fmt.Fprintf(w, "%s, %s to look at\n", count(n[link.Duplicate], "duplicate"), count(n[link.LookAtIt], "pair"))
 }

@@ -71,7 +71,7 @@ func printRuledOut(w io.Writer, list []kb.RuledOut) {
 		fmt.Fprintln(w, "  nothing yet")
 	}
 	for _, r := range list {
-		wrapped(w, "  ", fmt.Sprintf("%s: %s before, %s now, by %s", r.Component, percent(r.From), percent(r.To), strings.Join(r.By, "; ")))
+		wrapped(w, "  ", fmt.Sprintf("%s: %s before, %s now, by %s", r.Component, casebook.Percent(r.From), casebook.Percent(r.To), strings.Join(r.By, "; ")))
 	}
 }
 
@@ -83,9 +83,9 @@ func printNext(w io.Writer, list []kb.NextStep) {
 	for i, n := range list {
 		fmt.Fprintf(w, "  %d. %s\n", i+1, stepText(n))
 		for _, b := range n.Branches {
-			line := fmt.Sprintf("%s (%s)", b.Result, percent(b.Probability))
+			line := fmt.Sprintf("%s (%s)", b.Result, casebook.Percent(b.Probability))
 			if b.Leader != "" {
-				line += fmt.Sprintf(": then likeliest %s, %s", b.Leader, percent(b.LeaderP))
+				line += fmt.Sprintf(": then likeliest %s, %s", b.Leader, casebook.Percent(b.LeaderP))
 			}
 			fmt.Fprintln(w, "       "+line)
 		}
@@ -136,11 +136,11 @@ func printFixes(w io.Writer, a kb.Answer, everything bool) {
 	t.AppendHeader(table.Row{"culprit", "probability", "90 % interval", "0 to 100 %", "cases", "seen with"})
 	var below []string
 	for _, f := range shown {
-		t.AppendRow(table.Row{f.Component, percent(f.Probability), interval(f.Low, f.High), ticks(f.Low, f.Probability, f.High), f.CaseCount, seen(f.Seen)})
+		t.AppendRow(table.Row{f.Component, casebook.Percent(f.Probability), interval(f.Low, f.High), ticks(f.Low, f.Probability, f.High), f.CaseCount, seen(f.Seen)})
 		below = append(below, strings.Join(nonEmpty(actions(f.Actions), caseList(f.Cases, 4)), "; see "))
 	}
 	u := a.Unlisted
-	t.AppendRow(table.Row{"something else", percent(u.Probability), interval(u.Low, u.High), ticks(u.Low, u.Probability, u.High), "", ""})
+	t.AppendRow(table.Row{"something else", casebook.Percent(u.Probability), interval(u.Low, u.High), ticks(u.Low, u.Probability, u.High), "", ""})
 	t.SetColumnConfigs([]table.ColumnConfig{{Name: "probability", Align: text.AlignRight}, {Name: "cases", Align: text.AlignRight}})
 	for i, line := range strings.Split(t.Render(), "\n") {
 		fmt.Fprintln(w, "  "+strings.TrimRight(line, " "))
@@ -196,7 +196,7 @@ func ticks(low, p, high float64) string {
 func actions(list []kb.ActionShare) string {
 	var parts []string
 	for _, s := range list {
-		parts = append(parts, fmt.Sprintf("%s %s", s.Action, percent(s.Share)))
+		parts = append(parts, fmt.Sprintf("%s %s", s.Action, casebook.Percent(s.Share)))
 	}
 	return strings.Join(parts, ", ")
 }
@@ -207,7 +207,7 @@ func nearest(list []kb.Nearest) string {
 		if i == 3 {
 			break
 		}
-		parts = append(parts, fmt.Sprintf("%s %s", n.Component, percent(n.Probability)))
+		parts = append(parts, fmt.Sprintf("%s %s", n.Component, casebook.Percent(n.Probability)))
 	}
 	if len(parts) == 0 {
 		return ""
@@ -240,7 +240,7 @@ func printBecause(w io.Writer, a kb.Answer) {
 				fmt.Fprintf(w, "  [%s]", caseList(b.Cases, 3))
 			}
 		}
-		fmt.Fprintf(w, "\n    = %-8s odds, that is %s\n", number(odds(f.Probability)), percent(f.Probability))
+		fmt.Fprintf(w, "\n    = %-8s odds, that is %s\n", number(odds(f.Probability)), casebook.Percent(f.Probability))
 	}
 }
 
@@ -256,7 +256,7 @@ func number(x float64) string {
 func printBasis(w io.Writer, a kb.Answer) {
 	var parts []string
 	for _, b := range a.Basis {
-		parts = append(parts, fmt.Sprintf("%s %d", basisName(b.Level), b.Cases))
+		parts = append(parts, fmt.Sprintf("%s %d", casebook.LevelName(b.Level), b.Cases))
 	}
 	if len(parts) > 0 {
 		fmt.Fprintln(w)
@@ -264,39 +264,9 @@ func printBasis(w io.Writer, a kb.Answer) {
 	}
 }
 
-func basisName(level string) string {
-	switch level {
-	case "all":
-		return "in all"
-	case "code":
-		return "this code"
-	case "subtype":
-		return "this code and failure type"
-	case "family":
-		return "this family of codes"
-	case "kind":
-		return "this kind of machine"
-	case "years":
-		return "near this year"
-	case "structure":
-		return "what the structure says"
-	}
-	return "this " + level
+func interval(low, high float64) string {
+	return casebook.Percent(low) + " to " + casebook.Percent(high)
 }
-
-func percent(p float64) string {
-	switch {
-	case p > 0 && p < 0.001:
-		return "<0.1 %"
-	case p < 0.1:
-		return fmt.Sprintf("%.1f %%", 100*p)
-	case p < 1 && p >= 0.995:
-		return fmt.Sprintf("%.1f %%", math.Min(99.9, 100*p))
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
-}
-
-func interval(low, high float64) string { return percent(low) + " to " + percent(high) }
 
 // wrapped writes s behind a lead, broken at 110 columns, further lines indented as far as the lead.
 func wrapped(w io.Writer, lead, s string) {

@@ -42,8 +42,8 @@ func printDecision(w io.Writer, title string, d casebook.Decision) {
 		s    score.Summary
 	}{{"this book", d.Book}, {"most frequent for the code", d.Frequent}, {"nearest by text", d.Nearest}} {
 		first, three := x.s.Top1, x.s.Top3
-		rows = append(rows, table.Row{x.name, percent(first.Share), interval(first.Low, first.High), percent(three.Share),
-			interval(three.Low, three.High), percent(x.s.Listed.Share), decimals(x.s.MRR), decimals(x.s.LogLoss), decimals(x.s.Brier)})
+		rows = append(rows, table.Row{x.name, casebook.Percent(first.Share), interval(first.Low, first.High), casebook.Percent(three.Share),
+			interval(three.Low, three.High), casebook.Percent(x.s.Listed.Share), decimals(x.s.MRR), decimals(x.s.LogLoss), decimals(x.s.Brier)})
 	}
 	printRows(w, rows)
 }
@@ -74,7 +74,7 @@ func printTrust(w io.Writer, f score.FirstAnswer) {
 		row := table.Row{fmt.Sprintf("%.0f to %.0f %%", 100*b.From, 100*b.To), b.N, "", "", ""}
 		if b.N > 0 {
 			i := score.Exact(b.So, b.N, score.Level)
-			row[2], row[3], row[4] = percent(b.Stated), percent(b.Share()), interval(i.Low, i.High)
+			row[2], row[3], row[4] = casebook.Percent(b.Stated), casebook.Percent(b.Share()), interval(i.Low, i.High)
 		}
 		rows = append(rows, row)
 	}
@@ -111,7 +111,7 @@ func printUnlisted(w io.Writer, list []casebook.Stratum) {
 		if s.Error > 0 {
 			off = fmt.Sprintf("%+.1f", (s.Share-s.Stated)/s.Error)
 		}
-		rows = append(rows, table.Row{cases, s.N, percent(s.Stated), percent(s.Share), interval(s.Low, s.High), off})
+		rows = append(rows, table.Row{cases, s.N, casebook.Percent(s.Stated), casebook.Percent(s.Share), interval(s.Low, s.High), off})
 	}
 	if len(rows) == 1 {
 		return // no question has a code
@@ -131,8 +131,8 @@ func printByCode(w io.Writer, list []casebook.CodeFigures) {
 		if c.Issuer != "" {
 			name += " (" + c.Issuer + ")"
 		}
-		rows = append(rows, table.Row{name, c.Book.N, percent(c.Book.Top1.Share), percent(c.Book.Top3.Share), decimals(c.Book.LogLoss),
-			percent(c.Frequent.Top1.Share), decimals(c.Frequent.LogLoss)})
+		rows = append(rows, table.Row{name, c.Book.N, casebook.Percent(c.Book.Top1.Share), casebook.Percent(c.Book.Top3.Share), decimals(c.Book.LogLoss),
+			casebook.Percent(c.Frequent.Top1.Share), decimals(c.Frequent.LogLoss)})
 	}
 	printRows(w, rows)
 }

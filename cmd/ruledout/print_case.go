@@ -134,11 +134,7 @@ func verdictText(r kb.Reading) string {
 	if !ok {
 		return ""
 	}
-	p := percent(v.Low)
-	if v.High != v.Low {
-		p += " to " + percent(v.High)
-	}
-	return fmt.Sprintf(" (%s: within %s with probability %s; limit: %s)", v.Decision, v.Limit, p, orElse(v.Limit.Source, "no source named"))
+	return fmt.Sprintf(" (%s; limit: %s)", casebook.VerdictText(v), orElse(v.Limit.Source, "no source named"))
 }
 
 func orElse(s, other string) string {

@@ -9,6 +9,7 @@ import (
 
 	"github.com/jedib0t/go-pretty/v6/table"
 
+	"ruledout/internal/casebook"
 	"ruledout/kb"
 	"ruledout/kb/limit"
 )
@@ -59,9 +60,9 @@ func printVerdict(w io.Writer, v kb.Verdict) {
 
 func conformity(v kb.Verdict) string {
 	if v.Probability == v.Most {
-		return "within the limit with probability " + percent(v.Probability)
+		return "within the limit with probability " + casebook.Percent(v.Probability)
 	}
-	return fmt.Sprintf("within the limit with probability %s to %s", percent(v.Probability), percent(v.Most))
+	return fmt.Sprintf("within the limit with probability %s to %s", casebook.Percent(v.Probability), casebook.Percent(v.Most))
 }
 
 func printMeasured(w io.Writer, j kb.Judgement) {
@@ -89,7 +90,7 @@ func printMeasured(w io.Writer, j kb.Judgement) {
 		fmt.Fprintln(w, "  "+line)
 	}
 	if m.Good != nil {
-		wrapped(w, "  ", fmt.Sprintf("by these readings alone, and with even odds before: %s that the part is good", percent(*m.Good)))
+		wrapped(w, "  ", fmt.Sprintf("by these readings alone, and with even odds before: %s that the part is good", casebook.Percent(*m.Good)))
 	}
 }
 
@@ -118,37 +119,13 @@ func pointCases(g kb.MeasuredGroup) string {
 // stripWidth is the width of the drawing of points, in characters.
 const stripWidth = 50
 
-// strip draws each group's points on one scale, with the reading in question marked below. The scale is of logarithms where the values
-// span more than a factor of ten.
+// strip draws each group's points on one scale, with the reading in question marked below.
 func strip(m kb.Measured, reading *float64) []string {
-	low, high := math.Inf(1), math.Inf(-1)
-	each := func(do func(v float64)) {
-		for _, g := range m.Groups {
-			for _, p := range g.Points {
-				if p.Value != nil {
-					do(*p.Value)
-				}
-			}
-		}
-		if reading != nil {
-			do(*reading)
-		}
-	}
-	each(func(v float64) { low, high = math.Min(low, v), math.Max(high, v) })
-	if math.IsInf(low, 0) {
+	scale, ok := m.Scale(reading)
+	if !ok {
 		return nil
 	}
-	if margin := 0.2 * math.Max(math.Abs(low), math.Abs(high)); high-low < margin { // values that hardly differ are not drawn apart
-		low, high = low-margin, high+margin
-	}
-	logs := low > 0 && high/low > 10
-	at := func(v float64) int {
-		share := (v - low) / (high - low)
-		if logs {
-			share = math.Log(v/low) / math.Log(high/low)
-		}
-		return int(math.Round(share * (stripWidth - 1)))
-	}
+	at := func(v float64) int { return int(math.Round(scale.At(v) * (stripWidth - 1))) }
 	var out []string
 	for _, g := range m.Groups {
 		line := []rune(strings.Repeat(".", stripWidth))
@@ -162,11 +139,11 @@ func strip(m kb.Measured, reading *float64) []string {
 	if reading != nil {
 		out = append(out, fmt.Sprintf("%-24s %s", "this reading", strings.Repeat(" ", at(*reading))+"^"))
 	}
-	scale := ""
-	if logs {
-		scale = " (logarithmic)"
+	logs := ""
+	if scale.Logs {
+		logs = " (logarithmic)"
 	}
-	return append(out, fmt.Sprintf("%-24s %s to %s %s%s; a digit counts readings that fall together", "", figure(low), figure(high), m.Unit, scale))
+	return append(out, fmt.Sprintf("%-24s %s to %s %s%s; a digit counts readings that fall together", "", figure(scale.Low), figure(scale.High), m.Unit, logs))
 }
 
 // oneMore counts points that fall into one place.

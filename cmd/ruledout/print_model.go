@@ -55,6 +55,7 @@ func printConstants(w io.Writer, list []casebook.ConstantInForce) {
 	printRows(w, rows)
 }
 
+// figure prints a number with four digits that count.
 func figure(x float64) string { return fmt.Sprintf("%.4g", x) }
 
 // printRefitted writes what was fitted, and what it does to the answers to the codes with the most cases.
@@ -76,7 +77,7 @@ func printRefitted(w io.Writer, r casebook.Refitted) error {
 	section(out, "likeliest culprit of the codes with the most cases")
 	rows := []table.Row{{"", "cases", "before", "after", "likeliest now"}}
 	for _, x := range r.Changes {
-		rows = append(rows, table.Row{x.Code + ": " + x.Leader, x.Cases, percent(x.Before), percent(x.After), x.Now})
+		rows = append(rows, table.Row{x.Code + ": " + x.Leader, x.Cases, casebook.Percent(x.Before), casebook.Percent(x.After), x.Now})
 	}
 	printRows(out, rows)
 	return out.Flush()

@@ -8,6 +8,7 @@ import (
 	"github.com/jedib0t/go-pretty/v6/table"
 	"github.com/jedib0t/go-pretty/v6/text"
 
+	"ruledout/internal/casebook"
 	"ruledout/kb"
 )
 
@@ -72,7 +73,7 @@ func (t planTree) step(at int, lead string) {
 }
 
 func (t planTree) branch(s kb.PlanStep, b kb.PlanBranch, lead, deeper string) {
-	head := fmt.Sprintf("%s%s (%s)", deeper, b.Result, percent(b.Probability))
+	head := fmt.Sprintf("%s%s (%s)", deeper, b.Result, casebook.Percent(b.Probability))
 	switch {
 	case b.Rare:
 		fmt.Fprintf(t.w, "%s: rare, ask again with this result\n", head)
@@ -93,7 +94,7 @@ func likeliest(s kb.PlanStep) string {
 	if s.Leader == "" {
 		return ", likeliest something else"
 	}
-	return fmt.Sprintf(", likeliest %s, %s", s.Leader, percent(s.LeaderP))
+	return fmt.Sprintf(", likeliest %s, %s", s.Leader, casebook.Percent(s.LeaderP))
 }
 
 func planStepText(s kb.PlanStep) string {
@@ -131,9 +132,9 @@ func printRepairs(w io.Writer, list []kb.PlanRepair) {
 	t.SetStyle(plainStyle())
 	t.AppendHeader(table.Row{"culprit", "way", "parts", "min", "cost", "cures", "done in", "priced from", ""})
 	for _, r := range list {
-		name := fmt.Sprintf("%s, %s", r.Component, percent(r.Probability))
+		name := fmt.Sprintf("%s, %s", r.Component, casebook.Percent(r.Probability))
 		for _, x := range r.Ways {
-			t.AppendRow(table.Row{name, wayText(x), x.Parts.Amount, fmt.Sprintf("%.0f", x.Minutes), moneyText(x.Cost), percent(x.Cures),
+			t.AppendRow(table.Row{name, wayText(x), x.Parts.Amount, fmt.Sprintf("%.0f", x.Minutes), moneyText(x.Cost), casebook.Percent(x.Cures),
 				doneIn(x), pricedFrom(r, x), inPlan(x)})
 			name = ""
 		}

@@ -23,6 +23,8 @@ type AddOptions struct {
 	Accept bool // publish at once: the source is trusted to need no review
 	Read   ingest.Options
 	Total  int // number of files for progress, 0 if unknown
+
+	Contributor string // account that hands it in: new cases carry it; empty: nobody's
 }
 
 // Added says what taking in one write-up did to one case.
@@ -95,7 +97,7 @@ func (b *Book) addReading(ctx context.Context, by Actor, r Reading, opt AddOptio
 			if err != nil {
 				return err
 			}
-			added, err := b.addThread(tx, by, t, drafts, opt.Accept)
+			added, err := b.addThread(tx, by, t, drafts, opt)
 			if err != nil {
 				return err
 			}
@@ -107,7 +109,7 @@ func (b *Book) addReading(ctx context.Context, by Actor, r Reading, opt AddOptio
 	return done, err
 }
 
-func (b *Book) addThread(tx *store.Tx, by Actor, t ingest.Thread, drafts []kb.Case, accept bool) ([]Added, error) {
+func (b *Book) addThread(tx *store.Tx, by Actor, t ingest.Thread, drafts []kb.Case, opt AddOptions) ([]Added, error) {
 	w, err := stored(t)
 	if err != nil {
 		return nil, err
@@ -117,7 +119,7 @@ func (b *Book) addThread(tx *store.Tx, by Actor, t ingest.Thread, drafts []kb.Ca
 	}
 	var out []Added
 	for _, d := range drafts {
-		a, err := b.addDraft(tx, by, d, accept)
+		a, err := b.addDraft(tx, by, d, opt)
 		if err != nil {
 			return nil, err
 		}
@@ -127,8 +129,9 @@ func (b *Book) addThread(tx *store.Tx, by Actor, t ingest.Thread, drafts []kb.Ca
 }
 
 // addDraft stores one draft: new, as an update of an earlier reading, or beside a published case for a moderator to decide.
-func (b *Book) addDraft(tx *store.Tx, by Actor, d kb.Case, accept bool) (Added, error) {
-	d.State = kb.Draft
+func (b *Book) addDraft(tx *store.Tx, by Actor, d kb.Case, opt AddOptions) (Added, error) {
+	accept := opt.Accept
+	d.State, d.Contributor = kb.Draft, opt.Contributor
 	if accept {
 		d.State = kb.Published
 	}

@@ -35,7 +35,7 @@ func (b *Book) Understand(q Question) (kb.Case, error) {
 		c = b.understandWords(q.Words)
 	}
 	if q.Machine != "" {
-		c.Machine = ingest.ParseMachine(q.Machine, b.voc)
+		c.Machine = ingest.ParseMachine(q.Machine, b.Vocabulary())
 	}
 	for _, s := range q.Symptoms {
 		c.Symptoms = append(c.Symptoms, kb.Symptom{Symptom: s})
@@ -83,7 +83,7 @@ func (b *Book) statements(c *kb.Case, q Question) error {
 	}{{"--passed", q.Passed, kb.Pass}, {"--failed", q.Failed, kb.Fail}, {"--reading", q.Readings, ""}}
 	for _, group := range tests {
 		for _, s := range group.list {
-			t, err := ingest.ParseTest(s, b.voc)
+			t, err := ingest.ParseTest(s, b.Vocabulary())
 			if err != nil {
 				return inFlag(group.field, s, err)
 			}
@@ -95,7 +95,7 @@ func (b *Book) statements(c *kb.Case, q Question) error {
 		}
 	}
 	for _, s := range q.Tried {
-		f, err := ingest.ParseFix(s, b.voc)
+		f, err := ingest.ParseFix(s, b.Vocabulary())
 		if err != nil {
 			return inFlag("--tried", s, err)
 		}
@@ -133,7 +133,7 @@ func (b *Book) Ask(ctx context.Context, q kb.Case) (kb.Answer, error) {
 // kindOf gives the kind of machine of a question: as stated, else the usual one of its make and model.
 func (b *Book) kindOf(q kb.Case) string {
 	model, _ := b.snapshot()
-	known := canonical(q, b.voc)
+	known := canonical(q, b.Vocabulary())
 	if known.Machine.Kind == "" && known.Machine.Make != "" {
 		return model.UsualKind(known.Machine.Make, known.Machine.Model)
 	}
@@ -143,7 +143,7 @@ func (b *Book) kindOf(q kb.Case) string {
 // answer answers from the evidence as it is, with a plan where opt is not nil.
 func (b *Book) answer(q kb.Case, opt *rank.PlanOptions) kb.Answer {
 	model, pos := b.snapshot()
-	known := canonical(q, b.voc)
+	known := canonical(q, b.Vocabulary())
 	a := model.Ask(known, rank.Options{MaxCases: 20, Plan: opt})
 	a.V, a.ID, a.LogPosition, a.Understood = kb.Version, string(q.ID), pos, known
 	a.Understood.Machine = q.Machine // shown as it was named; compared folded
@@ -166,7 +166,7 @@ func (b *Book) meanings(q kb.Case) []kb.Meaning {
 			m.Text, m.Source = "the maker's own code; what it means stands in the maker's documents", "no standard defines it"
 		}
 		out = append(out, kb.Meaning{Code: c.String(), Text: m.Text, Source: m.Source})
-		if term, ok := b.voc.CodeTerm(c.Text); ok && term.Meaning != "" && term.Meaning != m.Text {
+		if term, ok := b.Vocabulary().CodeTerm(c.Text); ok && term.Meaning != "" && term.Meaning != m.Text {
 			out = append(out, kb.Meaning{Code: c.String(), Text: term.Meaning, Source: term.Source})
 		}
 	}
@@ -223,7 +223,7 @@ func (b *Book) unknownTerms(q kb.Case) []string {
 func (b *Book) knows(component string) bool {
 	words := strings.Fields(component)
 	for i := range words {
-		if _, ok := b.voc.Component(strings.Join(words[i:], " ")); ok {
+		if _, ok := b.Vocabulary().Component(strings.Join(words[i:], " ")); ok {
 			return true
 		}
 	}

@@ -171,7 +171,7 @@ func (b *Book) sample(ctx context.Context) (*sample, error) {
 		if err != nil {
 			return nil, err
 		}
-		c := canonical(r.Case, b.voc)
+		c := canonical(r.Case, b.Vocabulary())
 		switch {
 		case c.State == kb.Merged:
 			into, err := b.store.Case(ctx, c.ID)

@@ -74,7 +74,7 @@ type examiner struct {
 
 func (b *Book) examiner(ctx context.Context, s *sample, p part, opt BacktestOptions) (*examiner, error) {
 	x := &examiner{book: b, sample: s, learnt: make([]bool, len(s.cases)), byCode: map[code.Key][]int{}, all: p.learn}
-	table := rank.NewTable(b.voc)
+	table := rank.NewTable(b.Vocabulary())
 	for _, i := range p.learn {
 		x.learnt[i] = true
 		table.Put(s.cases[i])
@@ -114,7 +114,7 @@ func keysOf(c *kb.Case) []code.Key {
 
 func (x *examiner) try(ctx context.Context, c *kb.Case) (trial, error) {
 	t := trial{codes: keysOf(c), seen: len(x.ofCodes(c))}
-	start, bench := atStart(c), atBench(c, x.book.voc)
+	start, bench := atStart(c), atBench(c, x.book.Vocabulary())
 	t.steps = len(bench.Tests)+len(bench.Fixes) > 0
 	culprits := c.Culprits()
 	said := x.ask(start)

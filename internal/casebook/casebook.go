@@ -15,6 +15,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"ruledout/ingest"
@@ -54,18 +55,20 @@ type Book struct {
 	dir      string
 	readOnly bool
 	store    *store.Store
-	voc      *kb.Vocabulary
+	files    *kb.Vocabulary                // of the files alone
+	voc      atomic.Pointer[kb.Vocabulary] // with what moderators decided on terms
 	now      func() time.Time
 	progress func(Progress)
-	reader   func() *ingest.Extractor
+	reader   atomic.Pointer[func() *ingest.Extractor]
 	people   *people
 	photos   chan struct{}   // pictures being decoded: one at a time, they take memory
 	ending   context.Context // ends when the book is closed
 	end      context.CancelFunc
 	long     sync.WaitGroup // long work that Close stops and waits for
 
-	mu      sync.Mutex  // guards what follows
-	params  rank.Params // constants in force at reached
+	mu      sync.Mutex        // guards what follows
+	decided []kb.TermDecision // that voc holds
+	params  rank.Params       // constants in force at reached
 	table   *rank.Table
 	model   *rank.Model
 	reached int64 // log position of table
@@ -81,10 +84,10 @@ func Open(ctx context.Context, opt Options) (*Book, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open casebook: %w", err)
 	}
-	b := &Book{dir: opt.Dir, readOnly: opt.ReadOnly, voc: voc, now: opt.Now, progress: opt.Progress, params: rank.DefaultParams(), stale: true,
+	b := &Book{dir: opt.Dir, readOnly: opt.ReadOnly, files: voc, now: opt.Now, progress: opt.Progress, params: rank.DefaultParams(), stale: true,
 		people: newPeople(), photos: make(chan struct{}, 1)}
 	b.ending, b.end = context.WithCancel(context.WithoutCancel(ctx))
-	b.reader = sync.OnceValue(func() *ingest.Extractor { return ingest.NewExtractor(voc) })
+	b.useVocabulary(voc)
 	if b.now == nil {
 		b.now = time.Now
 	}
@@ -98,8 +101,18 @@ func Open(ctx context.Context, opt Options) (*Book, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open casebook in %s: %w", opt.Dir, err)
 	}
-	b.table = rank.NewTable(voc)
+	if err := b.loadTerms(ctx); err != nil {
+		return nil, errors.Join(fmt.Errorf("open casebook in %s: %w", opt.Dir, err), b.store.Close())
+	}
+	b.table = rank.NewTable(b.Vocabulary())
 	return b, nil
+}
+
+// useVocabulary puts a vocabulary into force.
+func (b *Book) useVocabulary(v *kb.Vocabulary) {
+	b.voc.Store(v)
+	make := sync.OnceValue(func() *ingest.Extractor { return ingest.NewExtractor(v) })
+	b.reader.Store(&make)
 }
 
 // VocabularyIn gives the vocabulary of a data folder: that of its folder "vocabulary" where there is one, else the built-in one.
@@ -159,10 +172,10 @@ func (b *Book) begin(ctx context.Context) (_ context.Context, done func(), err e
 }
 
 // Reader gives what reads drafts out of write-ups by the book's vocabulary; it is made at first use.
-func (b *Book) Reader() *ingest.Extractor { return b.reader() }
+func (b *Book) Reader() *ingest.Extractor { return (*b.reader.Load())() }
 
 // Vocabulary gives the vocabulary that the book reads and counts by.
-func (b *Book) Vocabulary() *kb.Vocabulary { return b.voc }
+func (b *Book) Vocabulary() *kb.Vocabulary { return b.voc.Load() }
 
 // Now gives the time by the book's clock.
 func (b *Book) Now() time.Time { return b.now() }

@@ -20,7 +20,7 @@ const worthNaming = 0.02
 
 // addCautions fills in the hazards that go with the components, tests and readings of the question and of the answer.
 func (b *Book) addCautions(q kb.Case, kind string, a *kb.Answer) {
-	d := dangers{b.voc, b.familyOf(kind)}
+	d := dangers{b.Vocabulary(), b.familyOf(kind)}
 	var all cautionList
 	for _, f := range a.Fixes {
 		if f.Probability >= worthNaming {
@@ -29,7 +29,7 @@ func (b *Book) addCautions(q kb.Case, kind string, a *kb.Answer) {
 	}
 	for _, t := range q.Tests {
 		all.add(t.Component, d.of(t.Component))
-		all.add(reading(t), readingHazards(t, b.voc))
+		all.add(reading(t), readingHazards(t, b.Vocabulary()))
 	}
 	for _, f := range q.Fixes {
 		all.add(f.Component, d.of(f.Component))
@@ -41,7 +41,7 @@ func (b *Book) addCautions(q kb.Case, kind string, a *kb.Answer) {
 		d.step(&a.Next[i])
 		for _, c := range a.Next[i].Cautions {
 			for _, because := range c.Because {
-				if h, ok := b.voc.Hazard(c.Hazard); ok {
+				if h, ok := b.Vocabulary().Hazard(c.Hazard); ok {
 					all.add(because, []kb.Hazard{h})
 				}
 			}
@@ -57,7 +57,7 @@ func (b *Book) addCautions(q kb.Case, kind string, a *kb.Answer) {
 
 // familyOf gives the family of a kind of machine, empty if it is not known.
 func (b *Book) familyOf(kind string) string {
-	k, _ := b.voc.MachineKind(kind)
+	k, _ := b.Vocabulary().MachineKind(kind)
 	return k.Family
 }
 
@@ -87,7 +87,7 @@ func (b *Book) tiedToCodes(q kb.Case) []string {
 		if err != nil {
 			continue
 		}
-		if term, ok := b.voc.CodeTerm(c.Text); ok {
+		if term, ok := b.Vocabulary().CodeTerm(c.Text); ok {
 			out = append(out, term.Components...)
 		}
 	}

@@ -155,7 +155,7 @@ func (b *Book) tellings(q kb.Case, a kb.Answer) []Telling {
 func (b *Book) after(q kb.Case, step kb.NextStep, r kb.Result) func(component string) float64 {
 	q.Tests = []kb.Test{{Test: step.Test, Component: step.Component, Result: r}}
 	model, _ := b.snapshot()
-	known := canonical(q, b.voc)
+	known := canonical(q, b.Vocabulary())
 	p := map[string]float64{}
 	for _, f := range model.Ask(known, rank.Options{NoNext: true, MaxCases: 1}).Fixes {
 		p[f.Component] = f.Probability
@@ -182,7 +182,7 @@ func (b *Book) casesOfCode(ctx context.Context, key code.Key, v *CodeView) error
 		if v.Cases++; v.Issuer != "" {
 			v.Issuer = rec.Case.Machine.Make // as people spell it
 		}
-		known := canonical(rec.Case, b.voc)
+		known := canonical(rec.Case, b.Vocabulary())
 		all = append(all, known)
 		if !known.IsEvidence() {
 			v.Open = append(v.Open, hit(rec.Case, 0))

@@ -102,7 +102,7 @@ func sortPairs(list []DuplicatePair) {
 }
 
 func (b *Book) linkedCases(ctx context.Context) (*linked, error) {
-	all, maker := &linked{}, link.NewMaker(b.voc)
+	all, maker := &linked{}, link.NewMaker(b.Vocabulary())
 	for r, err := range b.store.Cases(ctx, store.Filter{States: mayBeDuplicates()}) {
 		if err != nil {
 			return nil, err
@@ -184,7 +184,7 @@ func (b *Book) linkerInForce() *link.Linker {
 
 // nearCases prepares the cases worth comparing with one, and that one last.
 func (b *Book) nearCases(ctx context.Context, c *kb.Case) (*linked, error) {
-	near, maker := &linked{}, link.NewMaker(b.voc)
+	near, maker := &linked{}, link.NewMaker(b.Vocabulary())
 	seen := map[kb.CaseID]bool{c.ID: true}
 	for _, f := range sharing(c) {
 		for r, err := range b.store.Cases(ctx, f) {

@@ -133,19 +133,6 @@ func hit(c kb.Case, score float64) Hit {
 	return h
 }
 
-// MachineName prints what is known of a machine on one line.
-func MachineName(m kb.Machine) string {
-	year := ""
-	if m.Year > 0 {
-		year = fmt.Sprint(m.Year)
-	}
-	words := strings.Fields(strings.Join([]string{m.Make, m.Model, m.Variant, year}, " "))
-	if len(words) == 0 {
-		return m.Kind
-	}
-	return strings.Join(words, " ")
-}
-
 func (b *Book) openIndex(ctx context.Context) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()

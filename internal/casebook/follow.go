@@ -23,7 +23,7 @@ func (b *Book) follow(ctx context.Context) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	if b.reached == 0 {
-		if err := b.fill(ctx); err != nil {
+		if err := b.refill(ctx); err != nil {
 			return err
 		}
 	}
@@ -32,10 +32,18 @@ func (b *Book) follow(ctx context.Context) error {
 		if err != nil {
 			return fmt.Errorf("follow the log: %w", err)
 		}
+		terms := false
 		for _, r := range revisions {
 			if err := b.apply(r); err != nil {
 				return err
 			}
+			terms = terms || isTermMark(r)
+		}
+		if terms {
+			if err := b.refill(ctx); err != nil {
+				return err
+			}
+			continue
 		}
 		if len(revisions) < followStep {
 			break
@@ -79,7 +87,7 @@ func (b *Book) stamp(ctx context.Context, pos int64) (string, error) {
 	if err != nil || len(last) == 0 {
 		return "", errors.Join(err, fs.ErrNotExist)
 	}
-	return b.voc.Version() + " " + last[0].Hash, nil
+	return b.Vocabulary().Version() + " " + last[0].Hash, nil
 }
 
 // loadSnapshot takes over a kept evidence table if it fits this program, vocabulary and log.
@@ -98,7 +106,7 @@ func (b *Book) loadSnapshot(ctx context.Context, end int64) bool {
 	if err != nil {
 		return false
 	}
-	table, model, err := rank.Decode(r, b.voc, b.params, stamp)
+	table, model, err := rank.Decode(r, b.Vocabulary(), b.params, stamp)
 	if err != nil {
 		return false
 	}
@@ -129,7 +137,7 @@ func (b *Book) fill(ctx context.Context) error {
 		if n++; n%5000 == 0 {
 			b.progress(Progress{Work: "building the evidence table", Done: n})
 		}
-		b.table.Put(canonical(r.Case, b.voc))
+		b.table.Put(canonical(r.Case, b.Vocabulary()))
 	}
 	b.reached, b.stale = pos, true
 	return nil
@@ -142,7 +150,7 @@ func (b *Book) apply(r store.Revision) error {
 		if err != nil {
 			return err
 		}
-		b.table.Put(canonical(c, b.voc))
+		b.table.Put(canonical(c, b.Vocabulary()))
 		b.stale = true
 	case store.EntryParams:
 		b.applyConstants(r)
@@ -173,7 +181,7 @@ func (b *Book) catchUp(ctx context.Context) error {
 // followIndex opens the index if needed and feeds it what it has not seen.
 func (b *Book) followIndex(ctx context.Context) error {
 	if b.idx == nil {
-		x, _, err := index.Open(b.path(indexFolder), b.voc)
+		x, _, err := index.Open(b.path(indexFolder), b.Vocabulary())
 		if err != nil {
 			return fmt.Errorf("open the index: %w", err)
 		}
@@ -259,7 +267,7 @@ func (b *Book) stepIndex(ctx context.Context) error {
 
 // document gives the index what it needs of a case: its terms, and the words of its own reporter.
 func (b *Book) document(ctx context.Context, c kb.Case, pos int64) (index.Doc, error) {
-	known := canonical(c, b.voc)
+	known := canonical(c, b.Vocabulary())
 	d := index.Doc{ID: string(c.ID), Title: c.Title, Make: known.Machine.Make, Model: known.Machine.Model, Kind: known.Machine.Kind, Year: known.Machine.Year,
 		State: string(c.State), Status: string(c.Status), Confirmation: string(c.Held()), Pos: pos}
 	for _, e := range known.Codes {

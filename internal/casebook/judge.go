@@ -22,7 +22,7 @@ type JudgeQuestion struct {
 
 // Judge judges a reading against the limits that are asked for, or that plainly apply, and shows what others measured.
 func (b *Book) Judge(ctx context.Context, q JudgeQuestion) (kb.Judgement, error) {
-	j, err := Judge(q, b.voc)
+	j, err := Judge(q, b.Vocabulary())
 	if err != nil {
 		return kb.Judgement{}, err
 	}
@@ -31,8 +31,8 @@ func (b *Book) Judge(ctx context.Context, q JudgeQuestion) (kb.Judgement, error)
 	}
 	if j.Understood.Component != "" {
 		model, _ := b.snapshot()
-		machine := canonicalMachine(ingest.ParseMachine(q.Machine, b.voc), b.voc)
-		if m, ok := model.Measured(canonicalTest(j.Understood, b.voc), machine, nil); ok {
+		machine := canonicalMachine(ingest.ParseMachine(q.Machine, b.Vocabulary()), b.Vocabulary())
+		if m, ok := model.Measured(canonicalTest(j.Understood, b.Vocabulary()), machine, nil); ok {
 			j.Measured = &m
 		}
 	}
@@ -55,7 +55,7 @@ func (b *Book) Measured(ctx context.Context, c kb.Case) ([]Gauged, error) {
 		return nil, fmt.Errorf("measured: %w", err)
 	}
 	model, _ := b.snapshot()
-	known := canonical(c, b.voc)
+	known := canonical(c, b.Vocabulary())
 	own := func(id kb.CaseID) bool { return c.ID != "" && id == c.ID }
 	var out []Gauged
 	for _, t := range known.Tests {

@@ -17,19 +17,21 @@ func (b *Book) Accept(ctx context.Context, by Actor, id kb.CaseID, reason string
 	if err := by.may(Moderator, "accept cases"); err != nil {
 		return kb.Case{}, err
 	}
-	return b.change(ctx, by, id, verbAccept, reason, func(r store.Record) (kb.Case, error) {
-		c := r.Case
-		switch {
-		case r.Proposal != nil:
-			c = carryOver(*r.Proposal, r.Case)
-		case c.State == kb.Published:
-			return c, kb.Errorf(kb.Conflict, "case %s is published already", id)
-		case c.State == kb.Merged:
-			return c, kb.Errorf(kb.Conflict, "case %s was merged into another", id)
-		}
-		c.State = kb.Published
-		return c, nil
-	})
+	return b.change(ctx, by, id, verbAccept, reason, accepted)
+}
+
+func accepted(r store.Record) (kb.Case, error) {
+	c := r.Case
+	switch {
+	case r.Proposal != nil:
+		c = carryOver(*r.Proposal, r.Case)
+	case c.State == kb.Published:
+		return c, kb.Errorf(kb.Conflict, "case %s is published already", c.ID)
+	case c.State == kb.Merged:
+		return c, kb.Errorf(kb.Conflict, "case %s was merged into another", c.ID)
+	}
+	c.State = kb.Published
+	return c, nil
 }
 
 // carryOver gives a new reading of a case what people added to the old one.
@@ -46,15 +48,19 @@ func (b *Book) SendBack(ctx context.Context, by Actor, id kb.CaseID, reason stri
 	if reason == "" {
 		return kb.Case{}, &kb.Error{Kind: kb.Invalid, Field: "reason", Msg: "a case is sent back with a reason"}
 	}
-	return b.change(ctx, by, id, "send back", reason, func(r store.Record) (kb.Case, error) {
+	return b.change(ctx, by, id, "send back", reason, sentBack(reason))
+}
+
+func sentBack(reason string) func(store.Record) (kb.Case, error) {
+	return func(r store.Record) (kb.Case, error) {
 		c := r.Case
 		if c.State != kb.Draft && c.State != kb.Published {
-			return c, kb.Errorf(kb.Conflict, "case %s is %s", id, c.State)
+			return c, kb.Errorf(kb.Conflict, "case %s is %s", c.ID, c.State)
 		}
 		c.State = kb.Draft
 		c.Doubts = append(c.Doubts[:len(c.Doubts):len(c.Doubts)], kb.Doubt{About: "case", Question: reason})
 		return c, nil
-	})
+	}
 }
 
 // Withdraw takes a case out of the book; its history stays.
@@ -62,14 +68,16 @@ func (b *Book) Withdraw(ctx context.Context, by Actor, id kb.CaseID, reason stri
 	if err := by.may(Moderator, "withdraw cases"); err != nil {
 		return kb.Case{}, err
 	}
-	return b.change(ctx, by, id, "withdraw", reason, func(r store.Record) (kb.Case, error) {
-		c := r.Case
-		if c.State == kb.Withdrawn || c.State == kb.Merged {
-			return c, kb.Errorf(kb.Conflict, "case %s is %s already", id, c.State)
-		}
-		c.State = kb.Withdrawn
-		return c, nil
-	})
+	return b.change(ctx, by, id, "withdraw", reason, withdrawn)
+}
+
+func withdrawn(r store.Record) (kb.Case, error) {
+	c := r.Case
+	if c.State == kb.Withdrawn || c.State == kb.Merged {
+		return c, kb.Errorf(kb.Conflict, "case %s is %s already", c.ID, c.State)
+	}
+	c.State = kb.Withdrawn
+	return c, nil
 }
 
 // Closing says how an open case ended.
@@ -162,7 +170,7 @@ func (b *Book) change(ctx context.Context, by Actor, id kb.CaseID, verb, reason 
 			return err
 		}
 		e := store.Entry{Kind: store.EntryCase, ID: string(after.ID), Verb: verb, Actor: by.Name, Reason: reason, At: b.now(), Case: &after}
-		if _, err = tx.Append(e); err != nil || r.Proposal == nil || verb != verbAccept {
+		if _, err = tx.Append(e); err != nil || r.Proposal == nil || verb != verbAccept && verb != verbCorrect {
 			return err
 		}
 		e.Kind, e.Case = store.EntryProposal, nil // it no longer waits

@@ -193,7 +193,7 @@ func (b *Book) refit(ctx context.Context, by Actor, opt RefitOptions) (Refitted,
 	if err != nil {
 		return Refitted{}, err
 	}
-	fitted, err := rank.Fit(s.cases, s.groups, b.voc, rank.DefaultParams(), rank.FitOptions{Quick: opt.Quick, Stop: ctx.Err,
+	fitted, err := rank.Fit(s.cases, s.groups, b.Vocabulary(), rank.DefaultParams(), rank.FitOptions{Quick: opt.Quick, Stop: ctx.Err,
 		Progress: func(done, total int) { b.progress(Progress{Work: "fitting constants", Done: done, Total: total}) }})
 	if err != nil {
 		return Refitted{}, err
@@ -220,7 +220,7 @@ func (b *Book) refit(ctx context.Context, by Actor, opt RefitOptions) (Refitted,
 
 // FitTo fits the constants to cases in the vocabulary's terms and puts nothing into force: what a nested Backtest does with every part.
 func (b *Book) FitTo(training []kb.Case, groups []int) (rank.Params, error) {
-	f, err := rank.Fit(training, groups, b.voc, rank.DefaultParams(), rank.FitOptions{Quick: true})
+	f, err := rank.Fit(training, groups, b.Vocabulary(), rank.DefaultParams(), rank.FitOptions{Quick: true})
 	return f.Params, err
 }
 

@@ -50,7 +50,7 @@ func (b *Book) WishProblems(w PlanWish) []WishProblem {
 
 // planOptions reads what a plan is asked for, on a kind of machine.
 func (b *Book) planOptions(w PlanWish, kind string) (rank.PlanOptions, []WishProblem) {
-	d := dangers{b.voc, b.familyOf(kind)}
+	d := dangers{b.Vocabulary(), b.familyOf(kind)}
 	opt := rank.PlanOptions{Licensed: d.licensed, Part: b.isPart}
 	problems := wishedCosts(w, &opt)
 	for _, s := range w.Have {
@@ -107,7 +107,7 @@ func moneyIn(s string, anHour bool) (*kb.Money, bool) {
 
 // have notes a thing at hand: a component as a part, anything else as a tool.
 func (b *Book) have(opt *rank.PlanOptions, s string) {
-	name := b.voc.CanonicalComponent(s)
+	name := b.Vocabulary().CanonicalComponent(s)
 	if b.knows(name) {
 		opt.AtHand = append(opt.AtHand, name)
 		return
@@ -119,23 +119,23 @@ const wantCannot = `want "TEST of COMPONENT", a test, "ACTION COMPONENT", an act
 
 // cannot reads what cannot be done: "TEST of COMPONENT", a test, "ACTION COMPONENT", an action, or a component.
 func (b *Book) cannot(s string) (rank.Barred, bool) {
-	if t, err := ingest.ParseTest(s, b.voc); err == nil && t.Component != "" {
-		c := canonicalTest(t, b.voc)
+	if t, err := ingest.ParseTest(s, b.Vocabulary()); err == nil && t.Component != "" {
+		c := canonicalTest(t, b.Vocabulary())
 		return rank.Barred{Component: c.Component, Method: c.Method}, true
 	}
-	if c, ok := b.voc.Component(s); ok {
+	if c, ok := b.Vocabulary().Component(s); ok {
 		return rank.Barred{Component: c.Name}, true
 	}
-	if m, ok := b.voc.Method(s); ok {
+	if m, ok := b.Vocabulary().Method(s); ok {
 		return rank.Barred{Method: m.Name}, true
 	}
-	if a, ok := b.voc.Action(s); ok {
+	if a, ok := b.Vocabulary().Action(s); ok {
 		return rank.Barred{Action: a}, true
 	}
-	if f, err := ingest.ParseFix(s, b.voc); err == nil {
+	if f, err := ingest.ParseFix(s, b.Vocabulary()); err == nil {
 		return rank.Barred{Component: f.Component, Action: f.Action}, true
 	}
-	if name := b.voc.CanonicalComponent(s); b.knows(name) {
+	if name := b.Vocabulary().CanonicalComponent(s); b.knows(name) {
 		return rank.Barred{Component: name}, true
 	}
 	return rank.Barred{}, false
@@ -151,7 +151,7 @@ func (d dangers) licensed(component string) []string {
 
 // isPart tells whether a component is a thing of the machine rather than a quantity or a cause outside it.
 func (b *Book) isPart(component string) bool {
-	c, known := b.voc.Component(component)
+	c, known := b.Vocabulary().Component(component)
 	return !known || !c.Quantity && c.System != kb.SystemOutside
 }
 

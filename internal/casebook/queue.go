@@ -19,7 +19,11 @@ type Waiting struct {
 	Lowest  float64   `json:"lowest"` // confidence in its least certain fact, 0 if it has no fact with one
 	Later   bool      `json:"later"`  // a later reading of a published case
 	Changed time.Time `json:"changed"`
-	Case    kb.Case   `json:"-"` // as it would be published
+
+	Contributor string `json:"contributor,omitempty"`
+	Corrected   int    `json:"corrected"` // how often others corrected, sent back or withdrew cases of the same contributor
+
+	Case kb.Case `json:"-"` // as it would be published
 }
 
 // Queue is what waits for review, most doubtful first.
@@ -29,8 +33,8 @@ type Queue struct {
 	Waiting []Waiting `json:"waiting"`
 }
 
-// Queue gives what waits for review: most doubts first, then the lowest confidence in a fact, then by id. At most size of them from
-// the from-th on; all if size is 0.
+// Queue gives what waits for review: most doubts first, then those of contributors whose cases were corrected most often, then the lowest
+// confidence in a fact, then by id. At most size of them from the from-th on; all if size is 0.
 func (b *Book) Queue(ctx context.Context, size, from int) (Queue, error) {
 	q := Queue{Waiting: []Waiting{}}
 	for _, f := range []store.Filter{{States: []kb.State{kb.Draft}}, {States: []kb.State{kb.Published}, Proposals: true}} {
@@ -43,8 +47,15 @@ func (b *Book) Queue(ctx context.Context, size, from int) (Queue, error) {
 			q.Waiting = append(q.Waiting, w)
 		}
 	}
+	corrected, err := b.corrected(ctx)
+	if err != nil {
+		return Queue{}, fmt.Errorf("review: %w", err)
+	}
+	for i := range q.Waiting {
+		q.Waiting[i].Corrected = corrected[q.Waiting[i].Contributor]
+	}
 	slices.SortFunc(q.Waiting, func(a, b Waiting) int {
-		return cmp.Or(cmp.Compare(b.Doubts, a.Doubts), cmp.Compare(a.Lowest, b.Lowest), cmp.Compare(a.ID, b.ID))
+		return cmp.Or(cmp.Compare(b.Doubts, a.Doubts), cmp.Compare(b.Corrected, a.Corrected), cmp.Compare(a.Lowest, b.Lowest), cmp.Compare(a.ID, b.ID))
 	})
 	q.Total = len(q.Waiting)
 	q.Waiting = q.Waiting[min(max(from, 0), q.Total):]
@@ -54,13 +65,35 @@ func (b *Book) Queue(ctx context.Context, size, from int) (Queue, error) {
 	return q, nil
 }
 
+// corrected counts for each contributor how often somebody else corrected, sent back or withdrew one of their cases.
+func (b *Book) corrected(ctx context.Context) (map[string]int, error) {
+	deeds, err := b.store.Deeds(ctx, verbCorrect, string(DecideSendBack), string(DecideWithdraw))
+	if err != nil {
+		return nil, err
+	}
+	out, of := map[string]int{}, map[kb.CaseID]string{}
+	for _, d := range deeds {
+		if _, known := of[d.ID]; !known {
+			r, err := b.store.Case(ctx, d.ID)
+			if err != nil {
+				return nil, err
+			}
+			of[d.ID] = r.Case.Contributor
+		}
+		if c := of[d.ID]; c != "" && c != d.Actor {
+			out[c]++
+		}
+	}
+	return out, nil
+}
+
 func waiting(r store.Record) Waiting {
 	c := r.Case
 	later := r.Proposal != nil
 	if later {
 		c = *r.Proposal
 	}
-	return Waiting{ID: c.ID, Title: c.Title, Doubts: len(c.Doubts), Lowest: lowest(c), Later: later && r.Case.State == kb.Published, Changed: r.Changed, Case: c}
+	return Waiting{ID: c.ID, Title: c.Title, Doubts: len(c.Doubts), Lowest: lowest(c), Later: later && r.Case.State == kb.Published, Changed: r.Changed, Contributor: r.Case.Contributor, Case: c}
 }
 
 // lowest is the confidence in the least certain fact of a case, 0 if none has one.

@@ -157,14 +157,7 @@ func ofCase(field string) bool { return strings.HasPrefix(field, "case.") }
 
 // changeSheet loads a job sheet for a member, lets edit change its facts, and appends a revision if they changed: one transaction.
 func (b *Book) changeSheet(ctx context.Context, by Actor, id string, edit func(*store.Tx, *Sheet) error) error {
-	return b.store.Update(ctx, func(tx *store.Tx) error {
-		members, err := tx.Members(id)
-		if err == nil {
-			err = membership(by, id, members)
-		}
-		if err != nil {
-			return err
-		}
+	return b.onSheet(ctx, by, id, func(tx *store.Tx, members []string) error {
 		kept, err := tx.Sheet(id)
 		if err != nil {
 			return err
@@ -233,7 +226,7 @@ func (b *Book) AddNote(ctx context.Context, by Actor, id, text string) (SheetNot
 	return SheetNote{N: n.N, At: n.At, By: n.Author, Text: n.Text}, err
 }
 
-// onSheet makes one change beside the facts of a job sheet, for a member.
+// onSheet makes one change of a job sheet, for a member.
 func (b *Book) onSheet(ctx context.Context, by Actor, id string, do func(tx *store.Tx, members []string) error) error {
 	return b.store.Update(ctx, func(tx *store.Tx) error {
 		members, err := tx.Members(id)

@@ -45,7 +45,7 @@ func (b *Book) Show(ctx context.Context, id kb.CaseID) (View, error) {
 	if err != nil {
 		return View{}, fmt.Errorf("show: %w", err)
 	}
-	known := canonical(rec.Case, b.voc)
+	known := canonical(rec.Case, b.Vocabulary())
 	v := View{Case: shortened(rec.Case), Counts: known.IsEvidence(), Waiting: rec.Proposal, Created: rec.Created, Changed: rec.Changed}
 	v.Case.Tests = withLimits(v.Case.Tests, known.Tests)
 	if v.History, err = b.history(ctx, rec.Case.ID); err != nil {

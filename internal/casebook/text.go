@@ -29,6 +29,10 @@ type SourcePost struct {
 // Texts gives the write-ups of a case. Where a source carries no licence, readers see facts, a link and short quotes: its posts are left out,
 // except for moderators.
 func (b *Book) Texts(ctx context.Context, by Actor, c kb.Case) ([]SourceText, error) {
+	return b.texts(ctx, c, by.Role >= Moderator)
+}
+
+func (b *Book) texts(ctx context.Context, c kb.Case, all bool) ([]SourceText, error) {
 	var out []SourceText
 	for _, s := range c.Sources {
 		t := SourceText{Source: s}
@@ -37,7 +41,7 @@ func (b *Book) Texts(ctx context.Context, by Actor, c kb.Case) ([]SourceText, er
 		case kb.KindOf(err) == kb.NotFound:
 		case err != nil:
 			return nil, fmt.Errorf("texts: %w", err)
-		case s.Licence != "" || by.Role >= Moderator:
+		case s.Licence != "" || all:
 			if t.Posts, err = sourcePosts(w.Posts); err != nil {
 				return nil, fmt.Errorf("texts: %w", err)
 			}

@@ -73,12 +73,12 @@ func (b *Book) verifyTable(ctx context.Context) ([]Problem, error) {
 	if err := b.follow(ctx); err != nil {
 		return nil, err
 	}
-	fresh := rank.NewTable(b.voc)
+	fresh := rank.NewTable(b.Vocabulary())
 	for r, err := range b.store.Cases(ctx, store.Filter{States: []kb.State{kb.Published}}) {
 		if err != nil {
 			return nil, err
 		}
-		fresh.Put(canonical(r.Case, b.voc))
+		fresh.Put(canonical(r.Case, b.Vocabulary()))
 	}
 	if b.table.Len() != fresh.Len() {
 		return []Problem{{"evidence table", fmt.Sprintf("holds %d cases, the book gives %d", b.table.Len(), fresh.Len())}}, nil

@@ -13,5 +13,5 @@ func (b *Book) Why(ctx context.Context, q kb.Case, component string) (kb.Account
 		return kb.Account{}, fmt.Errorf("why: %w", err)
 	}
 	model, _ := b.snapshot()
-	return model.Why(canonical(q, b.voc), b.voc.CanonicalComponent(component))
+	return model.Why(canonical(q, b.Vocabulary()), b.Vocabulary().CanonicalComponent(component))
 }

@@ -41,6 +41,43 @@ func history(q querier, id kb.CaseID) ([]Revision, error) {
 	return all, err
 }
 
+// TouchedBy gives the cases of which a person made a revision, the last touched first.
+func (s *Store) TouchedBy(ctx context.Context, actor string) ([]kb.CaseID, error) {
+	var out []kb.CaseID
+	err := each(s.view(ctx), func(row scanner) error {
+		var id string
+		err := row.Scan(&id)
+		out = append(out, kb.CaseID(id))
+		return err
+	}, `SELECT id FROM revisions WHERE kind = 'case' AND actor = $1 GROUP BY id ORDER BY max(pos) DESC`, actor)
+	return out, s.wrap(err)
+}
+
+// CaseDeed is who did what to which case.
+type CaseDeed struct {
+	ID          kb.CaseID
+	Verb, Actor string
+}
+
+// Deeds lists the revisions of cases with one of some verbs, oldest first, without their contents.
+func (s *Store) Deeds(ctx context.Context, verbs ...string) ([]CaseDeed, error) {
+	var out []CaseDeed
+	for _, verb := range verbs {
+		err := each(s.view(ctx), func(row scanner) error {
+			d := CaseDeed{Verb: verb}
+			var id string
+			err := row.Scan(&id, &d.Actor)
+			d.ID = kb.CaseID(id)
+			out = append(out, d)
+			return err
+		}, `SELECT id, actor FROM revisions WHERE kind = 'case' AND verb = $1 ORDER BY pos`, verb)
+		if err != nil {
+			return nil, s.wrap(err)
+		}
+	}
+	return out, nil
+}
+
 // Latest gives the last entry of a kind about one thing, such as the parameters in force.
 func (s *Store) Latest(ctx context.Context, kind EntryKind, id string) (Revision, error) {
 	r, err := latest(s.view(ctx), kind, id)

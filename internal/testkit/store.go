@@ -26,6 +26,7 @@ func StoreSuite(t *testing.T, fresh Fresh) {
 		"followers see every position once": followersSeeAll,
 		"a failed change leaves nothing":    failedChangeLeavesNothing,
 		"history":                           history,
+		"who did what":                      deeds,
 		"the same content is no change":     sameContent,
 		"proposals":                         proposals,
 		"redirects":                         redirects,
@@ -172,6 +173,25 @@ func history(t *testing.T, fresh Fresh) {
 	_, err = s.History(t.Context(), "c9")
 	assert.Equal(t, kb.NotFound, kb.KindOf(err))
 	Sound(t, s)
+}
+
+// deeds asks who did what, without contents.
+func deeds(t *testing.T, fresh Fresh) {
+	s := fresh(t)()
+	for i, d := range []store.CaseDeed{{ID: "c1", Verb: "add", Actor: "tove"}, {ID: "c2", Verb: "add", Actor: "tove"}, {ID: "c1", Verb: "correct", Actor: "odd"}, {ID: "c1", Verb: "accept", Actor: "tove"}} {
+		e := Entry(Case(d.ID), d.Verb)
+		e.Actor, e.At = d.Actor, When(i)
+		Append(t, s, e)
+	}
+	ids, err := s.TouchedBy(t.Context(), "tove")
+	require.NoError(t, err)
+	assert.Equal(t, []kb.CaseID{"c1", "c2"}, ids, "the last touched first")
+	ids, err = s.TouchedBy(t.Context(), "nobody")
+	require.NoError(t, err)
+	assert.Empty(t, ids)
+	list, err := s.Deeds(t.Context(), "correct", "add")
+	require.NoError(t, err)
+	assert.Equal(t, []store.CaseDeed{{ID: "c1", Verb: "correct", Actor: "odd"}, {ID: "c1", Verb: "add", Actor: "tove"}, {ID: "c2", Verb: "add", Actor: "tove"}}, list)
 }
 
 func sameContent(t *testing.T, fresh Fresh) {

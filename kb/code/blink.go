@@ -1,10 +1,9 @@
 package code
 
 import (
+	"regexp"
 	"strconv"
 	"strings"
-
-	"regexp"
 )
 
 const countWord = `\d{1,2}|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve`

@@ -2,9 +2,8 @@ package code
 
 import (
 	"fmt"
-	"strings"
-
 	"regexp"
+	"strings"
 )
 
 // Scheme names the system that a code belongs to.

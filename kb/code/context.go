@@ -1,11 +1,10 @@
 package code
 
 import (
+	"regexp"
 	"slices"
 	"sort"
 	"strings"
-
-	"regexp"
 )
 
 // Context is what a whole write-up tells about its codes. People give a code its full name once and a short one

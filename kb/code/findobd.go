@@ -1,9 +1,8 @@
 package code
 
 import (
-	"strings"
-
 	"regexp"
+	"strings"
 )
 
 var (

@@ -1,11 +1,10 @@
 package code
 
 import (
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
-
-	"regexp"
 )
 
 const (

@@ -1,9 +1,8 @@
 package code
 
 import (
-	"strings"
-
 	"regexp"
+	"strings"
 )
 
 // A maker's code has no form of its own: F12 is a fuse, a key, a terminal or a fault. What stands around it tells, and one

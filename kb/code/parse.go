@@ -3,10 +3,9 @@ package code
 import (
 	"errors"
 	"fmt"
+	"regexp"
 	"strconv"
 	"strings"
-
-	"regexp"
 )
 
 const (

@@ -1,12 +1,11 @@
 package code
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
-
-	"regexp"
 )
 
 const reach = 120 // bytes on either side that can belong to a mention

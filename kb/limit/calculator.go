@@ -52,14 +52,14 @@ var calculators = []Calculator{
 // Calculators lists them by name.
 func Calculators() []Calculator { return slices.Clone(calculators) }
 
-// inputs are the quantities of a text by SI unit, and its words.
+// inputs are the quantities of a text by SI unit, and what it gives to a limit.
 type inputs struct {
 	byBase map[string][]float64 // SI
-	words  Given
+	given  Given
 }
 
 func inputsIn(text string) (inputs, error) {
-	in := inputs{byBase: map[string][]float64{}, words: GivenIn(text)}
+	in := inputs{byBase: map[string][]float64{}, given: GivenIn(text)}
 	found := quantity.Find(text)
 	if len(found) == 0 {
 		return in, errors.New("want numbers with their units")
@@ -85,13 +85,13 @@ func (in inputs) one(base, what string) (float64, error) {
 func reckonDrop(in inputs) ([]Line, error) {
 	amps, e1 := in.one("A", "one current")
 	metres, e2 := in.one("m", "one length, one way")
-	area, e3 := in.one("m2", "one cross-section")
+	_, e3 := in.one("m2", "one cross-section")
 	if err := errors.Join(e1, e2, e3); err != nil {
 		return nil, errors.New(strings.ReplaceAll(err.Error(), "\n", ", "))
 	}
-	r := Run{Amps: amps, Metres: metres, Area: GivenIn(fmt.Sprintf("%g mm2", area*1e6)).Area, Celsius: 20, OneWay: in.words.says("one way"), Solid: in.words.says("solid", "stranded")}
-	if list := in.byBase["K"]; len(list) == 1 {
-		r.Celsius = list[0] - zeroCelsius
+	r := Run{Amps: amps, Metres: metres, Area: in.given.Area, Celsius: 20, OneWay: in.given.says("one way"), Solid: in.given.says("solid", "stranded")}
+	if len(in.byBase["K"]) == 1 {
+		r.Celsius = in.given.Celsius
 	}
 	ohms, err := r.Ohms()
 	if err != nil {
@@ -114,7 +114,7 @@ func reckonGloves(in inputs) ([]Line, error) {
 	if err != nil {
 		return nil, err
 	}
-	g, err := GloveFor(volts, in.words.says("ac", "rms"))
+	g, err := GloveFor(volts, in.given.says("ac", "rms"))
 	if err != nil {
 		return nil, err
 	}
@@ -129,7 +129,7 @@ func reckonInsulation(in inputs) ([]Line, error) {
 	if err != nil {
 		return nil, err
 	}
-	limits, err := insulationLimits(Given{Volts: volts, Words: in.words.Words})
+	limits, err := insulationLimits(Given{Volts: volts, Words: in.given.Words})
 	var out []Line
 	for _, l := range limits {
 		out = append(out, Line{What: l.Name, Value: *l.Low, Unit: l.Unit, Text: l.String(), Source: "UN R100, 5.1.3"})
@@ -160,7 +160,7 @@ func reckonPilot(in inputs) ([]Line, error) {
 
 func reckonPlatinum(in inputs) ([]Line, error) {
 	r0 := 100.0
-	if in.words.says("pt1000", "pt 1000") {
+	if in.given.says("pt1000", "pt 1000") {
 		r0 = 1000
 	}
 	if kelvin, err := in.one("K", ""); err == nil {

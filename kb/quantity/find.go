@@ -1,11 +1,10 @@
 package quantity
 
 import (
+	"regexp"
 	"strings"
 	"unicode"
 	"unicode/utf8"
-
-	"regexp"
 )
 
 // Found is a quantity in running text.

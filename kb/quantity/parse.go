@@ -4,10 +4,9 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
-
-	"regexp"
 )
 
 const (

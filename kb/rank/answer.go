@@ -34,8 +34,8 @@ func (m *Model) Ask(q kb.Case, opt Options) kb.Answer {
 		opt.MaxCases = 20
 	}
 	ex := m.exclude(m.excluded(q.ID, opt.Exclude))
-	a := kb.Answer{V: kb.Version, ID: string(q.ID), Understood: q, Warnings: m.unjudged(q, ex)}
 	e := m.evaluate(m.asked(q), ex)
+	a := kb.Answer{V: kb.Version, ID: string(q.ID), Understood: q, Warnings: e.unjudged(q.Tests)}
 	r := &reply{posterior: e, opt: opt, listed: map[int]bool{}}
 	r.ask = r.asking()
 	r.look()
@@ -54,18 +54,13 @@ func (m *Model) Ask(q kb.Case, opt Options) kb.Answer {
 }
 
 // unjudged names the readings that no limit judges and that too few others took to be compared with.
-func (m *Model) unjudged(q kb.Case, ex exclusion) []string {
+func (e *posterior) unjudged(tests []kb.Test) []string {
 	var out []string
-	for _, t := range q.Tests {
+	for _, t := range tests {
 		if _, judged := t.Conformity(); judged || t.Result != "" || t.Reading == nil {
 			continue
 		}
-		g, shows := gauge(t)
-		compared := false
-		if shows {
-			_, compared = chance(g, m.gauges(g, ex))
-		}
-		if !compared {
+		if g, shows := gauge(t); !shows || e.chanceOf(g) == 0 {
 			out = append(out, fmt.Sprintf("the reading of %s at %s is kept but not judged, for no limit is known: say whether the test passed or failed for it to count", t.Test, t.Component))
 		}
 	}

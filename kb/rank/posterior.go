@@ -48,9 +48,10 @@ type posterior struct {
 	chains    [][]context // one for each code; the chain without a code where there is none
 	plain     []context   // the chain without a code
 	factors   []factor
-	logPost   []float64       // normalised
-	v         []float64       // variance of each culprit's log weight by the codes and the machine alone
-	spreads   map[int]float64 // see variance
+	logPost   []float64          // normalised
+	v         []float64          // variance of each culprit's log weight by the codes and the machine alone
+	spreads   map[int]float64    // see variance
+	chances   map[gauged]float64 // see chanceOf
 }
 
 // evaluate computes the posterior of a question.
@@ -289,8 +290,7 @@ func (e *posterior) addTests() {
 	})
 	for i, o := range list {
 		if o.Base != "" { // no limit is known: what others measured may tell
-			g := gauged{Component: o.Component, Method: o.Method, Base: o.Base, SI: o.SI}
-			o.Sure, _ = chance(g, e.m.gauges(g, e.ex))
+			o.Sure = e.chanceOf(gauged{Component: o.Component, Method: o.Method, Base: o.Base, SI: o.SI})
 			list[i].Sure = o.Sure
 		}
 		if _, says := observedRate(beta{1, 1}, o); !says {
@@ -306,6 +306,19 @@ func (e *posterior) addTests() {
 		x.fill()
 		e.factors = append(e.factors, x)
 	}
+}
+
+// chanceOf gives chance for a reading of the question, and 0 where too few others took it. The readings are gathered once.
+func (e *posterior) chanceOf(g gauged) float64 {
+	p, known := e.chances[g]
+	if !known {
+		p, _ = chance(g, e.m.gauges(g, e.ex))
+		if e.chances == nil {
+			e.chances = map[gauged]float64{}
+		}
+		e.chances[g] = p
+	}
+	return p
 }
 
 func testLabel(o observed) string {

@@ -2,12 +2,11 @@ package vin
 
 import (
 	"cmp"
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
-
-	"regexp"
 )
 
 // Span is where a VIN stands in a text, as byte offsets.

@@ -40,6 +40,8 @@
       var part = next.getElementById(old.id);
       if (part) old.replaceWith(document.adoptNode(part));
     });
+    var leading = document.getElementById("leading");
+    document.getElementById("told").textContent = leading ? leading.textContent : "";
     ready();
     var again = focus && document.getElementsByName(focus)[index];
     if (button && button.name === "mark") again = document.getElementById("answer");

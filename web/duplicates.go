@@ -1,0 +1,144 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"net/url"
+	"slices"
+	"sync"
+
+	"github.com/go-chi/chi/v5"
+
+	"ruledout/internal/casebook"
+	"ruledout/kb"
+)
+
+// duplicatesPage lists pairs of cases that may be one repair told twice.
+type duplicatesPage struct {
+	base
+	Pairs []casebook.DuplicatePair
+	Total int
+}
+
+// pairsOnPage is how many pairs a page has: the most probable.
+const pairsOnPage = 50
+
+// pairs keeps the pairs of the book at a log position: to compare all cases takes its time.
+type pairs struct {
+	mu   sync.Mutex
+	pos  int64
+	kept []casebook.DuplicatePair
+}
+
+// of gives the pairs of the book as it is now.
+func (p *pairs) of(ctx context.Context, b *casebook.Book) ([]casebook.DuplicatePair, error) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	pos, err := b.Position(ctx)
+	if err != nil || pos == p.pos && p.kept != nil {
+		return p.kept, err
+	}
+	list, err := b.Duplicates(ctx, casebook.DuplicateOptions{})
+	if err == nil {
+		p.pos, p.kept = pos, list
+	}
+	return list, err
+}
+
+func (s *Server) duplicates(r *http.Request) (view, error) {
+	list, err := s.pairs.of(r.Context(), s.book)
+	p := duplicatesPage{base: base{Title: "Told twice?", Here: "review"}, Total: len(list), Pairs: list[:min(len(list), pairsOnPage)]}
+	return view{name: "duplicates", data: p}, err
+}
+
+// keepApart keeps a moderator's decision that two cases are two repairs.
+func (s *Server) keepApart(r *http.Request) (view, error) {
+	if err := parseForm(r); err != nil {
+		return view{}, err
+	}
+	a, b, reason := kb.CaseID(chi.URLParam(r, "a")), kb.CaseID(chi.URLParam(r, "b")), r.PostForm.Get("reason")
+	if err := s.book.NotDuplicates(r.Context(), actor(r), a, b, reason); err != nil {
+		return s.pair(r, pairPage{Reason: reason}, err)
+	}
+	return view{to: "/duplicates"}, nil
+}
+
+func pairPath(a, b kb.CaseID) string {
+	return "/duplicates/" + url.PathEscape(string(a)) + "/" + url.PathEscape(string(b))
+}
+
+// pairPage shows two cases side by side, and what speaks for and against their being one repair.
+type pairPage struct {
+	base
+	A, B    pairSide
+	Path    string
+	Pair    *casebook.DuplicatePair // nil: nothing speaks for it
+	Fields  []pairField
+	Problem string
+	Reason  string
+}
+
+type pairSide struct {
+	ID    kb.CaseID
+	Title string
+	State kb.State
+	Texts []textBlock
+}
+
+// pairField is one field of both cases.
+type pairField struct {
+	Title string
+	A, B  []string
+	Same  bool
+}
+
+// pairFields are the fields of two cases that are shown side by side, in order.
+var pairFields = []string{"title", "machine", "codes", "symptoms", "tests", "fixes", "status", "confirmation", "follow_ups", "sources"}
+
+func (s *Server) pairPage(r *http.Request) (view, error) {
+	return s.pair(r, pairPage{}, nil)
+}
+
+func (s *Server) pair(r *http.Request, p pairPage, decided error) (view, error) {
+	status := 0
+	if decided != nil {
+		if k := kb.KindOf(decided); k != kb.Invalid && k != kb.Conflict {
+			return view{}, decided
+		}
+		p.Problem, status = plain(decided), statusOf(decided)
+	}
+	a, err := s.book.Draft(r.Context(), actor(r), kb.CaseID(chi.URLParam(r, "a")))
+	if err != nil {
+		return view{}, err
+	}
+	b, err := s.book.Draft(r.Context(), actor(r), kb.CaseID(chi.URLParam(r, "b")))
+	if err != nil {
+		return view{}, err
+	}
+	p.base, p.A, p.B, p.Path = base{Title: "One repair or two?", Here: "review"}, sideOf(a), sideOf(b), pairPath(a.Case.ID, b.Case.ID)
+	for _, name := range pairFields {
+		x, y := sheetFieldWords(casebook.SheetFacts{Case: a.Case}, "case."+name), sheetFieldWords(casebook.SheetFacts{Case: b.Case}, "case."+name)
+		p.Fields = append(p.Fields, pairField{fieldTitle("case." + name), x, y, slices.Equal(x, y)})
+	}
+	p.Pair, err = s.pairOf(r.Context(), a.Case.ID, b.Case.ID)
+	return view{name: "pair", data: p, status: status}, err
+}
+
+func sideOf(d casebook.Draft) pairSide {
+	side := pairSide{ID: d.Case.ID, Title: title(d.Case), State: d.Present.State}
+	for _, t := range d.Texts {
+		side.Texts = append(side.Texts, block(t, d.Case))
+	}
+	return side
+}
+
+// pairOf gives what the book thinks of two cases, nil if they are no candidates.
+func (s *Server) pairOf(ctx context.Context, a, b kb.CaseID) (*casebook.DuplicatePair, error) {
+	list, err := s.book.DuplicatesOf(ctx, a, casebook.DuplicateOptions{All: true})
+	for _, p := range list {
+		if p.A == b || p.B == b {
+			return &p, err
+		}
+	}
+	return nil, err
+}
