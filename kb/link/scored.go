@@ -26,6 +26,10 @@ func NewLinker(m *Model, allowed ErrorRates) *Linker {
 	return &Linker{Model: m, Thresholds: m.Thresholds(allowed)}
 }
 
+// mostTwins is the greatest number of pairs that are one, for each record: half a book told twice. Where short records of much-repeated work
+// look all alike, the fit would else take being alike for being one.
+const mostTwins = 0.25
+
 // FitLinker fits a model to the candidate pairs of a book. It also gives the vector of each pair, in order.
 func FitLinker(records []Record, pairs []Pair) (*Linker, []Vector) {
 	vectors := make([]Vector, len(pairs))
@@ -34,7 +38,11 @@ func FitLinker(records []Record, pairs []Pair) (*Linker, []Vector) {
 		vectors[i] = all[i*fieldCount : (i+1)*fieldCount : (i+1)*fieldCount]
 		compareInto(vectors[i], &records[p.A], &records[p.B])
 	}
-	f := Fit(Start(), Patterns(vectors), DefaultFit())
+	opt := DefaultFit()
+	if len(pairs) > 0 {
+		opt.Most = mostTwins * float64(len(records)) / float64(len(pairs))
+	}
+	f := Fit(Start(), Patterns(vectors), opt)
 	return NewLinker(f.Model, DefaultErrors()), vectors
 }
 
