@@ -158,6 +158,7 @@ func (b *Book) DuplicatesOf(ctx context.Context, id kb.CaseID, opt DuplicateOpti
 		return nil, fmt.Errorf("duplicates of %s: %w", id, err)
 	}
 	linker := b.linkerInForce()
+	link.Weigh(near.records)
 	out := []DuplicatePair{}
 	own := len(near.records) - 1
 	for i := range own {

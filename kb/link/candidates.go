@@ -35,7 +35,7 @@ func Candidates(records []Record) []Pair {
 	for n := range hashCount / bandRows {
 		list = list[:0]
 		for i := range records {
-			if len(records[i].words) >= 3 { // too few words are alike by chance
+			if len(records[i].words) >= fewWords {
 				list = append(list, keyed{band(records[i].signature, n), int32(i)})
 			}
 		}
@@ -60,14 +60,15 @@ func keysOf(r *Record) []uint64 {
 		out = append(out, key)
 	}
 	for _, code := range r.codes {
-		add("code and model", code, r.make, r.model)
-		add("code and make", code, cmp.Or(r.make, "?"))
+		add("code and model", code, r.model)
+		add("code and make", code, r.make)
+		add("code and figures of the model", code, digits(r.make+r.model))
 		add("code and teller", code, r.teller)
 	}
 	for _, culprit := range r.culprits {
-		add("culprit and model", culprit, r.make, r.model)
+		add("culprit and model", culprit, r.model)
 	}
-	add("teller and model", r.teller, r.make, r.model)
+	add("teller and model", r.teller, r.model)
 	for _, x := range r.runs { // the same figure on the same make; rounded ones are found by the others
 		add("run", r.make, x.of, runText(x))
 	}

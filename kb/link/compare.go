@@ -3,6 +3,7 @@ package link
 import (
 	"math"
 	"slices"
+	"strings"
 )
 
 // Compare gives the levels of a pair of records, in the fields of Start. It does not depend on which of the two is named first.
@@ -46,12 +47,22 @@ func compareMachine(a, b *Record) uint8 {
 		return 0
 	case a.make == b.make && a.model == b.model && a.model != "":
 		return 1
+	case contains(a.make+a.model, b.make+b.model): // the make left out, or its border drawn elsewhere
+		return 2
 	case a.make != "" && b.make != "" && a.make != b.make && !similar(a.make, b.make):
 		return 3
 	case a.model == "" || b.model == "" || a.model == b.model || similar(a.model, b.model):
 		return 2
 	}
 	return 3
+}
+
+// contains tells whether one of two names, of four letters or more, ends or begins the other.
+func contains(a, b string) bool {
+	if len(a) < len(b) {
+		a, b = b, a
+	}
+	return len(b) >= 4 && digits(a) == digits(b) && (strings.HasSuffix(a, b) || strings.HasPrefix(a, b))
 }
 
 // compareBuild compares the years; variants only tell apart what is of one year.
@@ -81,15 +92,18 @@ func compareRuns(a, b []run) uint8 {
 	return level
 }
 
-// compareRun takes two runs as the same within half the last unit told, and as the same when rounded within a full one or a hundredth.
+// compareRun takes two runs as the same within what a conversion of units moves, and as the same when rounded within a unit of the last figure
+// of the rounder one. A little more may have been driven until it was told again.
 func compareRun(x, y run) uint8 {
 	switch by := math.Abs(x.value - y.value); {
-	case by <= 0.001*max(x.value, y.value):
+	case by <= 0.0005*max(x.value, y.value):
 		return 1
-	case by <= 2*max(x.within, y.within), by <= 0.01*max(x.value, y.value):
+	case by <= 2*max(x.within, y.within):
 		return 2
+	case by <= 0.01*max(x.value, y.value):
+		return 3
 	}
-	return 3
+	return 4
 }
 
 func compareTeller(a, b *Record) uint8 {
@@ -112,11 +126,25 @@ func compareCulprits(a, b *Record) uint8 {
 		return 1
 	case common(a.culprits, b.culprits) > 0:
 		return 2
-	case common(a.culprits, b.wholes) > 0 || common(b.culprits, a.wholes) > 0:
+	case common(a.culprits, b.wholes) > 0 || common(b.culprits, a.wholes) > 0 || oneKind(a.culprits, b.culprits):
 		return 3
 	}
 	return 4
 }
+
+// oneKind tells whether a name of each list ends in the same word ("wiring harness", "heater harness").
+func oneKind(a, b []string) bool {
+	for _, x := range a {
+		for _, y := range b {
+			if lastWord(x) == lastWord(y) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func lastWord(s string) string { return s[strings.LastIndexByte(s, ' ')+1:] }
 
 func compareSets(a, b []string) uint8 {
 	n := common(a, b)
@@ -143,25 +171,31 @@ func compareReadings(a, b *Record) uint8 {
 	}
 	for what, values := range a.measured {
 		if len(values) > 0 && len(b.measured[what]) > 0 {
-			return 4
+			return readingsDiffer
 		}
 	}
 	return 3
 }
 
+// readingsDiffer is the level of readings where one test gave both tellers different values.
+const readingsDiffer = 4
+
 // The least overlaps of the levels of words: of shingles as estimated, then of words.
 const (
 	wordForWord   = 0.6
-	veryAlike     = 0.5
-	alike         = 0.3
-	somewhatAlike = 0.15
+	veryAlike     = 0.45
+	alike         = 0.25
+	somewhatAlike = 0.13
 )
 
+// fewWords are too few to be alike other than by chance.
+const fewWords = 8
+
 func compareText(a, b *Record) uint8 {
-	if len(a.words) < 3 || len(b.words) < 3 {
+	if len(a.words) < fewWords || len(b.words) < fewWords {
 		return 0
 	}
-	words := jaccard(a.words, b.words)
+	words := alikeness(a, b)
 	switch {
 	case words >= wordForWord && Overlap(a.signature, b.signature) >= wordForWord:
 		return 1
@@ -189,7 +223,7 @@ func compareDates(a, b *Record, v Vector) uint8 {
 			by = min(by, max(x-y, y-x))
 		}
 	}
-	retold := v[fieldText] == 1 || v[fieldText] == 2 || v[fieldRun] == 1
+	retold := v[fieldText] == 1 && v[fieldReadings] != readingsDiffer || v[fieldRun] == 1
 	switch {
 	case by <= 7:
 		return 1

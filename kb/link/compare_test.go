@@ -72,8 +72,10 @@ func TestLevels(t *testing.T) {
 		{"readings", `"tests":[{"test":"resistance","component":"injector","reading":{"value":14.2,"unit":"ohm"}}]`, `"tests":[{"test":"resistance","component":"injector","reading":{"value":14.2,"unit":"ohm"}}]`, "readings", "one in common"},
 		{"readings in other units", `"tests":[{"test":"resistance","component":"injector","reading":{"value":1420,"unit":"ohm"}}]`, `"tests":[{"test":"resistance","component":"injector","reading":{"value":1.42,"unit":"kohm"}}]`, "readings", "one in common"},
 		{"another reading of one test", `"tests":[{"test":"resistance","component":"injector","reading":{"value":14.2,"unit":"ohm"}}]`, `"tests":[{"test":"resistance","component":"injector","reading":{"value":9,"unit":"ohm"}}]`, "readings", "different in one test"},
-		{"the same words", ``, ``, "words", "word for word"},
-		{"other words", ``, `"title":"Shakes and stalls every morning until warmed through"`, "words", "different"},
+		{"the same words", `"title":"Shakes and stalls every morning until warmed through, then drives smoothly again on the motorway"`, `"title":"Shakes and stalls every morning until warmed through, then drives smoothly again on the motorway"`, "words", "word for word"},
+		{"other words", `"title":"Shakes and stalls every morning until warmed through, then drives smoothly again on the motorway"`, `"title":"Misfire at idle speed while cold, smells of petrol, exhaust pops twice after starting uphill"`, "words", "different"},
+		{"too few words", ``, ``, "words", ""},
+		{"the make left out", ``, `"machine":{"make":"Brisk","model":"3"}`, "machine", "alike or less told"},
 	} {
 		a, b := told(t, "a", c.a), told(t, "b", c.b)
 		assert.Equal(t, c.want, levels(k, a, b)[c.field], c.name)

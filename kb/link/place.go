@@ -210,8 +210,8 @@ func (p places) compare(q places) int {
 	return placeSame
 }
 
-// placesOf gives the places of a case: those of its cure where it names any on an axis, else those of what failed, of the symptoms and of
-// the title.
+// placesOf gives the places of a case: those of its cure where it names any on an axis, else those of what failed, of the symptoms, of
+// the title and of codes that name a cylinder.
 func placesOf(c *kb.Case) places {
 	out := placesIn(curePieces(c)...)
 	rest := []string{c.Title}
@@ -225,7 +225,13 @@ func placesOf(c *kb.Case) places {
 			rest = append(append(rest, s.Symptom), quotes(s.Evidence)...)
 		}
 	}
-	for axis, values := range placesIn(rest...) {
+	told := placesIn(rest...)
+	for _, e := range c.Codes {
+		if n := cylinderOf(e.Code); n != "" {
+			told.add("no", n)
+		}
+	}
+	for axis, values := range told {
 		if _, told := out[axis]; !told {
 			out[axis] = values
 		}
@@ -238,7 +244,22 @@ func curePieces(c *kb.Case) []string {
 	for _, f := range curesOf(c) {
 		out = append(append(out, f.Component), quotes(f.Evidence)...)
 	}
-	return out
+	return append(out, quotes(c.StatusEvidence)...)
+}
+
+// cylinderOf gives the cylinder that a code is about: P0201 to P0212 (injector circuit), P0301 to P0312 (misfire) and P0351 to P0362
+// (ignition coil) of SAE J2012; empty for any other.
+func cylinderOf(code string) string {
+	n, err := strconv.Atoi(strings.TrimPrefix(strings.ToUpper(code), "P0"))
+	if err != nil || len(code) != 5 {
+		return ""
+	}
+	for _, first := range []int{201, 301, 351} {
+		if n >= first && n < first+12 {
+			return strconv.Itoa(n - first + 1)
+		}
+	}
+	return ""
 }
 
 // curesOf gives what cured a case; of one that is not cured what was worked on.

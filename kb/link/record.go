@@ -19,7 +19,7 @@ type Record struct {
 	make, model string // squashed
 	variant     []string
 	year        int
-	codes       []string // keys, sorted
+	codes       []string // scheme and code without the issuer, which the make says, if it is told
 	families    []string
 	subtypes    []string // codes with their failure type byte
 	runs        []run
@@ -31,6 +31,7 @@ type Record struct {
 	readings    []string // values with their base unit, sorted
 	measured    map[string][]string
 	words       []uint64
+	weights     []float32 // of the words, once they are weighed
 	signature   []uint32
 	places      places
 }
@@ -100,12 +101,13 @@ func (k *Maker) codes(c *kb.Case, r *Record) {
 		if err != nil {
 			continue
 		}
-		r.codes = append(r.codes, key.String())
+		name := string(key.Scheme) + " " + key.Code
+		r.codes = append(r.codes, name)
 		if f := key.Family(); f != "" {
 			r.families = append(r.families, f)
 		}
 		if read, err := e.Parse(); err == nil && read.FTB != "" {
-			r.subtypes = append(r.subtypes, key.String()+"-"+read.FTB)
+			r.subtypes = append(r.subtypes, name+"-"+read.FTB)
 		}
 	}
 	r.codes, r.families, r.subtypes = set(r.codes), set(r.families), set(r.subtypes)
@@ -125,6 +127,9 @@ func (k *Maker) work(c *kb.Case, r *Record) {
 	}
 	for _, t := range c.Tests {
 		r.tested = append(r.tested, k.component(t.Component))
+	}
+	for _, f := range c.TriedFixes() {
+		r.tested = append(r.tested, k.component(f.Component))
 	}
 	r.culprits, r.wholes, r.actions, r.tested = set(r.culprits), set(r.wholes), set(r.actions), set(r.tested)
 }

@@ -30,8 +30,9 @@ func NewLinker(m *Model, allowed ErrorRates) *Linker {
 // look all alike, the fit would else take being alike for being one.
 const mostTwins = 0.25
 
-// FitLinker fits a model to the candidate pairs of a book. It also gives the vector of each pair, in order.
+// FitLinker weighs the words of a book's records and fits a model to its candidate pairs. It also gives the vector of each pair, in order.
 func FitLinker(records []Record, pairs []Pair) (*Linker, []Vector) {
+	Weigh(records)
 	vectors := make([]Vector, len(pairs))
 	all := make(Vector, len(pairs)*fieldCount) // one piece of memory: there are millions
 	for i, p := range pairs {
