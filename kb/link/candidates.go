@@ -42,8 +42,33 @@ func Candidates(records []Record) []Pair {
 		c.blocks(list)
 		c.compact()
 	}
+	c.rare()
 	c.compact()
 	return c.inOrder()
+}
+
+// rareBlock is how many records at most make a word or a reading a ground to compare them.
+const rareBlock = 4
+
+// rare pairs the records that share a word or a reading that hardly any other record has.
+func (c *collector) rare() {
+	var list []keyed
+	for i := range c.records {
+		for _, w := range c.records[i].words {
+			list = append(list, keyed{w, int32(i)})
+		}
+		for _, x := range c.records[i].readings {
+			of, step := x.step()
+			for _, n := range []int{step, step + 1} { // equal readings may lie on neighbouring steps
+				list = append(list, keyed{mix(hashOf(of) + uint64(n)), int32(i)})
+			}
+		}
+	}
+	c.eachBlock(list, func(block []keyed) {
+		if len(block) <= rareBlock {
+			c.block(block)
+		}
+	})
 }
 
 // keysOf gives the hashed keys of the blocks that a record belongs to.
@@ -61,6 +86,7 @@ func keysOf(r *Record) []uint64 {
 	}
 	for _, code := range r.codes {
 		add("code and model", code, r.model)
+		add("code", code)
 		add("code and make", code, r.make)
 		add("code and figures of the model", code, digits(r.make+r.model))
 		add("code and teller", code, r.teller)
@@ -83,14 +109,16 @@ type collector struct {
 }
 
 // blocks pairs the records of each key.
-func (c *collector) blocks(list []keyed) {
+func (c *collector) blocks(list []keyed) { c.eachBlock(list, c.block) }
+
+func (c *collector) eachBlock(list []keyed, do func([]keyed)) {
 	slices.SortFunc(list, func(a, b keyed) int { return cmp.Or(cmp.Compare(a.key, b.key), cmp.Compare(a.at, b.at)) })
 	for from := 0; from < len(list); {
 		to := from + 1
 		for to < len(list) && list[to].key == list[from].key {
 			to++
 		}
-		c.block(list[from:to])
+		do(list[from:to])
 		from = to
 	}
 }

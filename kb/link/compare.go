@@ -17,12 +17,12 @@ func compareInto(v Vector, a, b *Record) {
 	v[fieldCode] = compareCodes(a, b)
 	v[fieldMachine] = compareMachine(a, b)
 	v[fieldBuild] = compareBuild(a, b)
-	v[fieldRun] = compareRuns(a.runs, b.runs)
+	v[fieldRun] = compareRuns(a, b)
 	v[fieldTeller] = compareTeller(a, b)
 	v[fieldCulprit] = compareCulprits(a, b)
 	v[fieldTests] = compareSets(a.tested, b.tested)
 	v[fieldReadings] = compareReadings(a, b)
-	v[fieldPlace] = uint8(a.places.compare(b.places))
+	v[fieldPlace] = comparePlaces(a, b)
 	v[fieldText] = compareText(a, b)
 	v[fieldDate] = compareDates(a, b, v)
 }
@@ -79,17 +79,32 @@ func compareBuild(a, b *Record) uint8 {
 	return 3
 }
 
-// compareRuns compares how far the machines had run, in what both tell.
-func compareRuns(a, b []run) uint8 {
+// compareRuns compares how far the machines had run, in what both tell. A distance of the text may be an odometer's: that it agrees speaks for
+// one repair, that it does not says nothing.
+func compareRuns(a, b *Record) uint8 {
 	level := uint8(0)
-	for _, x := range a {
-		for _, y := range b {
+	for _, x := range a.runs {
+		for _, y := range b.runs {
 			if x.of == y.of {
 				level = max(level, compareRun(x, y))
 			}
 		}
 	}
+	if level == 0 && (anyAgrees(a.runs, b.far) || anyAgrees(a.far, b.runs) || anyAgrees(a.far, b.far)) {
+		return 2
+	}
 	return level
+}
+
+func anyAgrees(a, b []run) bool {
+	for _, x := range a {
+		for _, y := range b {
+			if x.of == y.of && compareRun(x, y) <= 2 {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // compareRun takes two runs as the same within what a conversion of units moves, and as the same when rounded within a unit of the last figure
@@ -159,23 +174,35 @@ func compareSets(a, b []string) uint8 {
 	return 3
 }
 
+// compareReadings counts the rare readings that both tell: what every battery shows says nothing.
 func compareReadings(a, b *Record) uint8 {
 	if len(a.readings) == 0 || len(b.readings) == 0 {
 		return 0
 	}
-	switch n := common(a.readings, b.readings); {
-	case n >= 2 && 3*n >= min(len(a.readings), len(b.readings)):
+	n := 0
+	for _, x := range a.readings {
+		if x.rare && slices.ContainsFunc(b.readings, func(y reading) bool { return y.rare && alikeReadings(x, y) }) {
+			n++
+		}
+	}
+	switch {
+	case n >= 2:
 		return 1
-	case n >= 1:
+	case n == 1:
 		return 2
 	}
 	for what, values := range a.measured {
-		if len(values) > 0 && len(b.measured[what]) > 0 {
+		if other := b.measured[what]; len(other) > 0 && !slices.ContainsFunc(values, func(x reading) bool {
+			return slices.ContainsFunc(other, func(y reading) bool { return alikeReadings(x, y) })
+		}) {
 			return readingsDiffer
 		}
 	}
 	return 3
 }
+
+// alikeReadings tells whether two readings are one but for rounding and a conversion of units.
+func alikeReadings(x, y reading) bool { return x.of == y.of && near(x.value, y.value, 0.015) }
 
 // readingsDiffer is the level of readings where one test gave both tellers different values.
 const readingsDiffer = 4

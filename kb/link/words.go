@@ -122,6 +122,7 @@ func common[T ~uint64 | ~string](a, b []T) int {
 // Weigh gives the words of records their weight by how rare they are among them, log2(1 + records / records with the word) (inverse
 // document frequency; Spärck Jones 1972), so that what anybody tells of a fault counts less than what one person noticed.
 func Weigh(records []Record) {
+	weighReadings(records)
 	in := map[uint64]int{}
 	for i := range records {
 		for _, w := range records[i].words {
