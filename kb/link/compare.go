@@ -159,7 +159,7 @@ func compareCulprits(a, b *Record) uint8 {
 		return 1
 	case common(a.culprits, b.culprits) > 0:
 		return 2
-	case common(a.culprits, b.wholes) > 0 || common(b.culprits, a.wholes) > 0 || oneKind(a.culprits, b.culprits):
+	case common(a.culprits, b.wholes) > 0 || common(b.culprits, a.wholes) > 0 || common(a.heads, b.heads) > 0: // "wiring harness", "heater harness"
 		return 3
 	case namedBy(a.culpritWords, b) || namedBy(b.culpritWords, a):
 		return 4
@@ -172,21 +172,10 @@ func namedBy(culprits [][]uint64, r *Record) bool {
 	return slices.ContainsFunc(culprits, func(words []uint64) bool { return saidIn(words, r) })
 }
 
-// oneKind tells whether a name of each list ends in the same word ("wiring harness", "heater harness").
-func oneKind(a, b []string) bool {
-	for _, x := range a {
-		for _, y := range b {
-			if lastWord(x) == lastWord(y) {
-				return true
-			}
-		}
-	}
-	return false
-}
-
+// lastWord gives what kind of thing a name names.
 func lastWord(s string) string { return s[strings.LastIndexByte(s, ' ')+1:] }
 
-func compareSets(a, b []string) uint8 {
+func compareSets(a, b []uint64) uint8 {
 	n := common(a, b)
 	switch {
 	case len(a) == 0 || len(b) == 0:

@@ -181,7 +181,7 @@ func comparePlaces(a, b *Record) uint8 {
 	if level == placesDiffer {
 		return level
 	}
-	if all := a.placeOf().compare(b.placeOf()); all == placesDiffer {
+	if all := a.found.compare(b.found); all == placesDiffer {
 		return placesSeemToDiffer
 	} else if level == 0 {
 		return all
@@ -194,9 +194,6 @@ const (
 	placesSeemToDiffer = 3
 	placesDiffer       = 4
 )
-
-// placeOf gives the places of the fault and, on axes on which none is told of it, those of the text.
-func (r *Record) placeOf() places { return r.told.or(r.found) }
 
 // or gives p and, on axes that p does not tell, q.
 func (p places) or(q places) places {
@@ -235,7 +232,7 @@ func (p places) compare(q places) uint8 {
 }
 
 // placesOf gives the places of a case: those of its cure and, on axes on which it tells none, those of what failed, of the symptoms, of
-// the title and of codes that name a cylinder; apart from these those of the whole text.
+// the title and of codes that name a cylinder. In found axes of which none of these tells are filled from the whole text.
 func placesOf(c *kb.Case, pieces []string) (told, found places) {
 	rest := []string{c.Title}
 	for _, t := range c.Tests {
@@ -254,7 +251,8 @@ func placesOf(c *kb.Case, pieces []string) (told, found places) {
 			told.add("no", n)
 		}
 	}
-	return placesIn(curePieces(c)...).or(told), placesIn(pieces...)
+	told = placesIn(curePieces(c)...).or(told)
+	return told, told.or(placesIn(pieces...))
 }
 
 func curePieces(c *kb.Case) []string {

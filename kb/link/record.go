@@ -11,7 +11,7 @@ import (
 	"ruledout/kb/quantity"
 )
 
-// Record is what is compared of a case, made once.
+// Record is what is compared of a case, made once. Terms are kept hashed, in sorted sets.
 type Record struct {
 	ID kb.CaseID
 
@@ -22,16 +22,17 @@ type Record struct {
 	nameWords    []uint64 // those of them that say which model it is
 	variant      []string
 	year         int
-	codes        []string // scheme and code without the issuer, which the make says, if it is told
-	families     []string
-	subtypes     []string // codes with their failure type byte
+	codes        []uint64 // scheme and code without the issuer, which the make says, if it is told
+	families     []uint64
+	subtypes     []uint64 // codes with their failure type byte
 	runs         []run
-	days         []int // days since 1970 on which a source was posted
-	culprits     []string
+	days         []int    // days since 1970 on which a source was posted
+	heads        []uint64 // last words of the culprits' names
+	culprits     []uint64
 	culpritWords [][]uint64 // of each, its words or what the vocabulary calls it
-	wholes       []string   // what the culprits are parts of, and what feeds them
-	actions      []string
-	tested       []string
+	wholes       []uint64   // what the culprits are parts of, and what feeds them
+	actions      []uint64
+	tested       []uint64
 	readings     []reading
 	far          []run // distances of the text that may be an odometer's, where the record names none
 	measured     map[string][]reading
@@ -39,7 +40,7 @@ type Record struct {
 	weights      []float32 // of the words, once they are weighed
 	signature    []uint32
 	told         places // of the fault
-	found        places // of the whole text
+	found        places // of the fault or, where it is not told, of the whole text
 }
 
 // reading is a value in its base unit.
@@ -141,41 +142,49 @@ func (k *Maker) codes(c *kb.Case, r *Record) {
 			continue
 		}
 		name := string(key.Scheme) + " " + key.Code
-		r.codes = append(r.codes, name)
+		r.codes = append(r.codes, hashOf(name))
 		if f := key.Family(); f != "" {
-			r.families = append(r.families, f)
+			r.families = append(r.families, hashOf(f))
 		}
 		if read, err := e.Parse(); err == nil && read.FTB != "" {
-			r.subtypes = append(r.subtypes, name+"-"+read.FTB)
+			r.subtypes = append(r.subtypes, hashOf(name+"-"+read.FTB))
 		}
 	}
 	r.codes, r.families, r.subtypes = set(r.codes), set(r.families), set(r.subtypes)
 }
 
-func set(list []string) []string {
+func set(list []uint64) []uint64 {
 	slices.Sort(list)
 	return slices.Compact(list)
+}
+
+func hashes(list []string) []uint64 {
+	out := make([]uint64, len(list))
+	for i, s := range list {
+		out[i] = hashOf(s)
+	}
+	return set(out)
 }
 
 func (k *Maker) work(c *kb.Case, r *Record) {
 	for _, f := range curesOf(c) {
 		name := k.component(f.Component)
-		r.culprits = append(r.culprits, name)
+		r.culprits, r.heads = append(r.culprits, hashOf(name)), append(r.heads, hashOf(lastWord(name)))
 		if _, known := k.v.Component(name); known {
 			r.culpritWords = append(r.culpritWords, []uint64{hashOf("component " + name)})
 		} else {
 			r.culpritWords = append(r.culpritWords, wordSet([]string{name}, nil))
 		}
-		r.wholes = append(append(r.wholes, k.v.Wholes(name)...), k.v.Upstream(name)...)
-		r.actions = append(r.actions, string(f.Action))
+		r.wholes = append(append(r.wholes, hashes(k.v.Wholes(name))...), hashes(k.v.Upstream(name))...)
+		r.actions = append(r.actions, hashOf(string(f.Action)))
 	}
 	for _, t := range c.Tests {
-		r.tested = append(r.tested, k.component(t.Component))
+		r.tested = append(r.tested, hashOf(k.component(t.Component)))
 	}
 	for _, f := range c.TriedFixes() {
-		r.tested = append(r.tested, k.component(f.Component))
+		r.tested = append(r.tested, hashOf(k.component(f.Component)))
 	}
-	r.culprits, r.wholes, r.actions, r.tested = set(r.culprits), set(r.wholes), set(r.actions), set(r.tested)
+	r.culprits, r.heads, r.wholes, r.actions, r.tested = set(r.culprits), set(r.heads), set(r.wholes), set(r.actions), set(r.tested)
 }
 
 // component gives a name without its position: that is compared by itself.
