@@ -88,7 +88,7 @@ func keysOf(r *Record) []uint64 {
 		add("code", code)
 		add("code and make", code, r.make)
 		add("code and model", code, r.model)
-		add("code and figures of the model", code, digits(r.make+r.model))
+		add("code and figures of the model", code, r.figures)
 		add("code and teller", code, r.teller)
 	}
 	for _, culprit := range r.culprits {

@@ -56,7 +56,7 @@ func compareMachine(a, b *Record) uint8 {
 		return 0
 	case a.make == b.make && a.model == b.model && a.model != "":
 		return 1
-	case lessTold(a.name, b.name): // the make left out, its border drawn elsewhere, or the engine named with the model
+	case lessTold(a, b): // the make left out, its border drawn elsewhere, or the engine named with the model
 		return 2
 	case a.make != "" && b.make != "" && a.make != b.make && !similar(a.make, b.make):
 		return 3
@@ -71,16 +71,16 @@ func saidIn(words []uint64, r *Record) bool {
 	return len(words) > 0 && common(words, r.words) == len(words)
 }
 
-// lessTold tells whether one of two names begins or ends the other, word by word or but for spaces.
-func lessTold(a, b []string) bool {
-	if len(a) < len(b) {
+// lessTold tells whether the name of one machine begins or ends that of the other, word by word or but for spaces.
+func lessTold(a, b *Record) bool {
+	if len(a.name) < len(b.name) {
 		a, b = b, a
 	}
-	if slices.Equal(a[:len(b)], b) || slices.Equal(a[len(a)-len(b):], b) {
+	if slices.Equal(a.name[:len(b.name)], b.name) || slices.Equal(a.name[len(a.name)-len(b.name):], b.name) {
 		return true
 	}
-	x, y := strings.Join(a, ""), strings.Join(b, "")
-	return digits(x) == digits(y) && (strings.HasPrefix(x, y) || strings.HasSuffix(x, y) || strings.HasPrefix(y, x) || strings.HasSuffix(y, x))
+	x, y := a.full, b.full
+	return a.figures == b.figures && (strings.HasPrefix(x, y) || strings.HasSuffix(x, y) || strings.HasPrefix(y, x) || strings.HasSuffix(y, x))
 }
 
 // compareBuild compares the years; variants only tell apart what is of one year.

@@ -153,10 +153,23 @@ func numbered(w string) string {
 }
 
 func ordinal(w string) string {
-	for n, list := range []string{"1st first", "2nd second", "3rd third", "4th fourth", "5th fifth", "6th sixth", "7th seventh", "8th eighth"} {
-		if slices.Contains(strings.Fields(list), w) {
-			return strconv.Itoa(n + 1)
-		}
+	switch w {
+	case "1st", "first":
+		return "1"
+	case "2nd", "second":
+		return "2"
+	case "3rd", "third":
+		return "3"
+	case "4th", "fourth":
+		return "4"
+	case "5th", "fifth":
+		return "5"
+	case "6th", "sixth":
+		return "6"
+	case "7th", "seventh":
+		return "7"
+	case "8th", "eighth":
+		return "8"
 	}
 	return ""
 }

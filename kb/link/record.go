@@ -15,32 +15,33 @@ import (
 type Record struct {
 	ID kb.CaseID
 
-	writeups     []kb.WriteupKey
-	teller       string   // reporter, else contributor, squashed
-	make, model  string   // squashed
-	name         []string // words of make and model
-	nameWords    []uint64 // those of them that say which model it is
-	variant      []string
-	year         int
-	codes        []uint64 // scheme and code without the issuer, which the make says, if it is told
-	families     []uint64
-	subtypes     []uint64 // codes with their failure type byte
-	runs         []run
-	days         []int    // days since 1970 on which a source was posted
-	heads        []uint64 // last words of the culprits' names
-	culprits     []uint64
-	culpritWords [][]uint64 // of each, its words or what the vocabulary calls it
-	wholes       []uint64   // what the culprits are parts of, and what feeds them
-	actions      []uint64
-	tested       []uint64
-	readings     []reading
-	far          []run // distances of the text that may be an odometer's, where the record names none
-	measured     map[string][]reading
-	words        []uint64
-	weights      []float32 // of the words, once they are weighed
-	signature    []uint32
-	told         places // of the fault
-	found        places // of the fault or, where it is not told, of the whole text
+	writeups      []kb.WriteupKey
+	teller        string   // reporter, else contributor, squashed
+	make, model   string   // squashed
+	name          []string // words of make and model
+	full, figures string   // these joined, and their digits
+	nameWords     []uint64 // those of them that say which model it is
+	variant       []string
+	year          int
+	codes         []uint64 // scheme and code without the issuer, which the make says, if it is told
+	families      []uint64
+	subtypes      []uint64 // codes with their failure type byte
+	runs          []run
+	days          []int    // days since 1970 on which a source was posted
+	heads         []uint64 // last words of the culprits' names
+	culprits      []uint64
+	culpritWords  [][]uint64 // of each, its words or what the vocabulary calls it
+	wholes        []uint64   // what the culprits are parts of, and what feeds them
+	actions       []uint64
+	tested        []uint64
+	readings      []reading
+	far           []run // distances of the text that may be an odometer's, where the record names none
+	measured      map[string][]reading
+	words         []uint64
+	weights       []float32 // of the words, once they are weighed
+	signature     []uint32
+	told          places // of the fault
+	found         places // of the fault or, where it is not told, of the whole text
 }
 
 // reading is a value in its base unit.
@@ -90,6 +91,8 @@ func (k *Maker) Record(c *kb.Case, posts ...string) Record {
 	k.measure(c, pieces, &r)
 	r.words = k.wordsOf(c, pieces)
 	r.name = kb.FoldWords(c.Machine.Make + " " + c.Machine.Model)
+	r.full = strings.Join(r.name, "")
+	r.figures = digits(r.full)
 	r.nameWords = wordSet([]string{c.Machine.Model}, nil)
 	r.signature = Signature(shingles(pieces), k.hashes)
 	return r
