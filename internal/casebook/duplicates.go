@@ -151,7 +151,8 @@ const (
 
 // DuplicatesOf gives the cases that may tell of the same repair as one case does, the most probable first: among those that share a code
 // and the make, or make and model (500 of each at most, in order of id), and the 50 nearest by text. It is quick enough to be asked
-// when a case is submitted. The constants are those of the last Duplicates on this open book, else the starting ones.
+// when a case is submitted. The constants are those of the last Duplicates on this open book, else the starting ones; how rare words and
+// readings are is counted among the cases compared, so that a probability may differ somewhat from that of Duplicates.
 func (b *Book) DuplicatesOf(ctx context.Context, id kb.CaseID, opt DuplicateOptions) ([]DuplicatePair, error) {
 	rec, err := b.store.Case(ctx, id)
 	if err != nil {

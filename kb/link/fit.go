@@ -38,8 +38,9 @@ type FitOptions struct {
 	Most    float64 // greatest prior; 0: a half
 }
 
-// DefaultFit is the way in which books are fitted: what distinguishes telling twice is much the same everywhere, how much
-// cases resemble each other is the book's own.
+// DefaultFit is the way in which books are fitted: how people tell of one repair twice is much the same everywhere, and how much cases of
+// one fault resemble each other is the book's own, once it has thousands of pairs. Fewer pairs, of which some are one, would be fitted by
+// taking being alike for what any two have.
 func DefaultFit() FitOptions { return FitOptions{Rounds: 200, OfOne: 5000, OfTwo: 2000, OfPrior: 50} }
 
 // Fitted is what a fit found.
