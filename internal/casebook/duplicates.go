@@ -40,10 +40,16 @@ type linked struct {
 	states  []kb.State
 }
 
-func (l *linked) add(k *link.Maker, c *kb.Case) {
-	l.records = append(l.records, k.Record(c))
+// addLinked prepares a case, with what its reporter wrote.
+func (b *Book) addLinked(ctx context.Context, l *linked, k *link.Maker, c *kb.Case) error {
+	words, err := b.words(ctx, *c)
+	if err != nil {
+		return err
+	}
+	l.records = append(l.records, k.Record(c, words...))
 	l.titles = append(l.titles, c.Title)
 	l.states = append(l.states, c.State)
+	return nil
 }
 
 func (l *linked) pair(s link.Scored, a, b int) DuplicatePair {
@@ -110,7 +116,9 @@ func (b *Book) linkedCases(ctx context.Context) (*linked, error) {
 		if n := len(all.records); n%5000 == 4999 {
 			b.progress(Progress{Work: "comparing cases", Done: n + 1})
 		}
-		all.add(maker, &r.Case)
+		if err := b.addLinked(ctx, all, maker, &r.Case); err != nil {
+			return nil, err
+		}
 	}
 	return all, nil
 }
@@ -158,6 +166,7 @@ func (b *Book) DuplicatesOf(ctx context.Context, id kb.CaseID, opt DuplicateOpti
 		return nil, fmt.Errorf("duplicates of %s: %w", id, err)
 	}
 	linker := b.linkerInForce()
+	link.Weigh(near.records)
 	out := []DuplicatePair{}
 	own := len(near.records) - 1
 	for i := range own {
@@ -193,7 +202,9 @@ func (b *Book) nearCases(ctx context.Context, c *kb.Case) (*linked, error) {
 			}
 			if !seen[r.Case.ID] {
 				seen[r.Case.ID] = true
-				near.add(maker, &r.Case)
+				if err := b.addLinked(ctx, near, maker, &r.Case); err != nil {
+					return nil, err
+				}
 			}
 		}
 	}
@@ -210,11 +221,12 @@ func (b *Book) nearCases(ctx context.Context, c *kb.Case) (*linked, error) {
 			return nil, err
 		}
 		if err == nil && slices.Contains(mayBeDuplicates(), r.Case.State) {
-			near.add(maker, &r.Case)
+			if err := b.addLinked(ctx, near, maker, &r.Case); err != nil {
+				return nil, err
+			}
 		}
 	}
-	near.add(maker, c)
-	return near, nil
+	return near, b.addLinked(ctx, near, maker, c)
 }
 
 // sharing gives the searches for what shares a code or the model with a case.

@@ -23,7 +23,7 @@ type keyed struct {
 // Candidates gives the pairs of records worth comparing, each once, in order of ids; see the package's description for what makes a
 // candidate and for the bound on blocks. Cases of one write-up are different tellers, and so no candidates, unless teller and machine are equal.
 func Candidates(records []Record) []Pair {
-	c := collector{records: records}
+	c := collector{records: records, rank: ranks(records)}
 	var shared []keyed
 	for i := range records {
 		for _, k := range keysOf(&records[i]) {
@@ -35,15 +35,40 @@ func Candidates(records []Record) []Pair {
 	for n := range hashCount / bandRows {
 		list = list[:0]
 		for i := range records {
-			if len(records[i].words) >= 3 { // too few words are alike by chance
+			if len(records[i].words) >= fewWords {
 				list = append(list, keyed{band(records[i].signature, n), int32(i)})
 			}
 		}
 		c.blocks(list)
 		c.compact()
 	}
+	c.rare()
 	c.compact()
 	return c.inOrder()
+}
+
+// rareBlock is how many records at most make a word or a reading a ground to compare them.
+const rareBlock = 4
+
+// rare pairs the records that share a word or a reading that hardly any other record has.
+func (c *collector) rare() {
+	var list []keyed
+	for i := range c.records {
+		for _, w := range c.records[i].words {
+			list = append(list, keyed{w, int32(i)})
+		}
+		for _, x := range c.records[i].readings {
+			of, step := x.step()
+			for _, n := range []int{step, step + 1} { // equal readings may lie on neighbouring steps
+				list = append(list, keyed{mix(hashOf(of) + uint64(n)), int32(i)})
+			}
+		}
+	}
+	c.eachBlock(list, func(block []keyed) {
+		if len(block) <= rareBlock {
+			c.block(block)
+		}
+	})
 }
 
 // keysOf gives the hashed keys of the blocks that a record belongs to.
@@ -60,35 +85,40 @@ func keysOf(r *Record) []uint64 {
 		out = append(out, key)
 	}
 	for _, code := range r.codes {
-		add("code and model", code, r.make, r.model)
-		add("code and make", code, cmp.Or(r.make, "?"))
+		add("code and model", code, r.model)
+		add("code", code)
+		add("code and make", code, r.make)
+		add("code and figures of the model", code, digits(r.make+r.model))
 		add("code and teller", code, r.teller)
 	}
 	for _, culprit := range r.culprits {
-		add("culprit and model", culprit, r.make, r.model)
+		add("culprit and model", culprit, r.model)
 	}
-	add("teller and model", r.teller, r.make, r.model)
+	add("teller and model", r.teller, r.model)
 	for _, x := range r.runs { // the same figure on the same make; rounded ones are found by the others
 		add("run", r.make, x.of, runText(x))
 	}
 	return out
 }
 
-// collector gathers pairs, packed as two places of 32 bits.
+// collector gathers pairs, packed as two ranks of 32 bits, so that the order of numbers is that of ids.
 type collector struct {
 	records []Record
+	rank    []uint32 // place of each record in order of ids
 	pairs   []uint64
 }
 
 // blocks pairs the records of each key.
-func (c *collector) blocks(list []keyed) {
+func (c *collector) blocks(list []keyed) { c.eachBlock(list, c.block) }
+
+func (c *collector) eachBlock(list []keyed, do func([]keyed)) {
 	slices.SortFunc(list, func(a, b keyed) int { return cmp.Or(cmp.Compare(a.key, b.key), cmp.Compare(a.at, b.at)) })
 	for from := 0; from < len(list); {
 		to := from + 1
 		for to < len(list) && list[to].key == list[from].key {
 			to++
 		}
-		c.block(list[from:to])
+		do(list[from:to])
 		from = to
 	}
 }
@@ -136,10 +166,28 @@ func (c *collector) add(i, j int32) {
 	if a.ID == b.ID || !MayBeOne(a, b) {
 		return
 	}
-	if b.ID < a.ID {
-		i, j = j, i
+	x, y := c.rank[i], c.rank[j]
+	c.pairs = append(c.pairs, uint64(min(x, y))<<32|uint64(max(x, y)))
+}
+
+// ranks gives each record its place in order of ids; of equal ids the first record comes first.
+func ranks(records []Record) []uint32 {
+	order := inverse(records)
+	out := make([]uint32, len(records))
+	for rank, at := range order {
+		out[at] = uint32(rank)
 	}
-	c.pairs = append(c.pairs, uint64(i)<<32|uint64(uint32(j)))
+	return out
+}
+
+// inverse gives the records' places in order of ids.
+func inverse(records []Record) []int {
+	order := make([]int, len(records))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(records[a].ID, records[b].ID) })
+	return order
 }
 
 // MayBeOne tells whether two records are worth comparing: it keeps the tellers of one thread apart, and their machines.
@@ -159,12 +207,10 @@ func (c *collector) compact() {
 }
 
 func (c *collector) inOrder() []Pair {
+	at := inverse(c.records)
 	out := make([]Pair, len(c.pairs))
 	for i, p := range c.pairs {
-		out[i] = Pair{int(p >> 32), int(uint32(p))}
+		out[i] = Pair{at[p>>32], at[uint32(p)]}
 	}
-	slices.SortFunc(out, func(x, y Pair) int {
-		return cmp.Or(cmp.Compare(c.records[x.A].ID, c.records[y.A].ID), cmp.Compare(c.records[x.B].ID, c.records[y.B].ID))
-	})
 	return out
 }

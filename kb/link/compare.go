@@ -3,23 +3,28 @@ package link
 import (
 	"math"
 	"slices"
+	"strings"
 )
 
 // Compare gives the levels of a pair of records, in the fields of Start. It does not depend on which of the two is named first.
 func Compare(a, b *Record) Vector {
 	v := make(Vector, fieldCount)
+	compareInto(v, a, b)
+	return v
+}
+
+func compareInto(v Vector, a, b *Record) {
 	v[fieldCode] = compareCodes(a, b)
 	v[fieldMachine] = compareMachine(a, b)
 	v[fieldBuild] = compareBuild(a, b)
-	v[fieldRun] = compareRuns(a.runs, b.runs)
+	v[fieldRun] = compareRuns(a, b)
 	v[fieldTeller] = compareTeller(a, b)
 	v[fieldCulprit] = compareCulprits(a, b)
 	v[fieldTests] = compareSets(a.tested, b.tested)
 	v[fieldReadings] = compareReadings(a, b)
-	v[fieldPlace] = uint8(a.places.compare(b.places))
+	v[fieldPlace] = comparePlaces(a, b)
 	v[fieldText] = compareText(a, b)
 	v[fieldDate] = compareDates(a, b, v)
-	return v
 }
 
 func compareCodes(a, b *Record) uint8 {
@@ -42,12 +47,22 @@ func compareMachine(a, b *Record) uint8 {
 		return 0
 	case a.make == b.make && a.model == b.model && a.model != "":
 		return 1
+	case contains(a.make+a.model, b.make+b.model): // the make left out, or its border drawn elsewhere
+		return 2
 	case a.make != "" && b.make != "" && a.make != b.make && !similar(a.make, b.make):
 		return 3
 	case a.model == "" || b.model == "" || a.model == b.model || similar(a.model, b.model):
 		return 2
 	}
 	return 3
+}
+
+// contains tells whether one of two names, of four letters or more, ends or begins the other.
+func contains(a, b string) bool {
+	if len(a) < len(b) {
+		a, b = b, a
+	}
+	return len(b) >= 4 && digits(a) == digits(b) && (strings.HasSuffix(a, b) || strings.HasPrefix(a, b))
 }
 
 // compareBuild compares the years; variants only tell apart what is of one year.
@@ -64,28 +79,46 @@ func compareBuild(a, b *Record) uint8 {
 	return 3
 }
 
-// compareRuns compares how far the machines had run, in what both tell.
-func compareRuns(a, b []run) uint8 {
+// compareRuns compares how far the machines had run, in what both tell. A distance of the text may be an odometer's: that it agrees speaks for
+// one repair, that it does not says nothing.
+func compareRuns(a, b *Record) uint8 {
 	level := uint8(0)
-	for _, x := range a {
-		for _, y := range b {
+	for _, x := range a.runs {
+		for _, y := range b.runs {
 			if x.of == y.of {
 				level = max(level, compareRun(x, y))
 			}
 		}
 	}
+	if level == 0 && (anyAgrees(a.runs, b.far) || anyAgrees(a.far, b.runs) || anyAgrees(a.far, b.far)) {
+		return 2
+	}
 	return level
 }
 
-// compareRun takes two runs as the same within half the last unit told, and as the same when rounded within a full one or a hundredth.
+func anyAgrees(a, b []run) bool {
+	for _, x := range a {
+		for _, y := range b {
+			if x.of == y.of && compareRun(x, y) <= 2 {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// compareRun takes two runs as the same within what a conversion of units moves, and as the same when rounded within a unit of the last figure
+// of the rounder one. A little more may have been driven until it was told again.
 func compareRun(x, y run) uint8 {
 	switch by := math.Abs(x.value - y.value); {
-	case by <= 0.001*max(x.value, y.value):
+	case by <= 0.0005*max(x.value, y.value):
 		return 1
-	case by <= 2*max(x.within, y.within), by <= 0.01*max(x.value, y.value):
+	case by <= 2*max(x.within, y.within):
 		return 2
+	case by <= 0.01*max(x.value, y.value):
+		return 3
 	}
-	return 3
+	return 4
 }
 
 func compareTeller(a, b *Record) uint8 {
@@ -108,11 +141,25 @@ func compareCulprits(a, b *Record) uint8 {
 		return 1
 	case common(a.culprits, b.culprits) > 0:
 		return 2
-	case common(a.culprits, b.wholes) > 0 || common(b.culprits, a.wholes) > 0:
+	case common(a.culprits, b.wholes) > 0 || common(b.culprits, a.wholes) > 0 || oneKind(a.culprits, b.culprits):
 		return 3
 	}
 	return 4
 }
+
+// oneKind tells whether a name of each list ends in the same word ("wiring harness", "heater harness").
+func oneKind(a, b []string) bool {
+	for _, x := range a {
+		for _, y := range b {
+			if lastWord(x) == lastWord(y) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func lastWord(s string) string { return s[strings.LastIndexByte(s, ' ')+1:] }
 
 func compareSets(a, b []string) uint8 {
 	n := common(a, b)
@@ -127,37 +174,55 @@ func compareSets(a, b []string) uint8 {
 	return 3
 }
 
+// compareReadings counts the rare readings that both tell: what every battery shows says nothing.
 func compareReadings(a, b *Record) uint8 {
 	if len(a.readings) == 0 || len(b.readings) == 0 {
 		return 0
 	}
-	switch n := common(a.readings, b.readings); {
-	case n >= 2 && 3*n >= min(len(a.readings), len(b.readings)):
+	n := 0
+	for _, x := range a.readings {
+		if x.rare && slices.ContainsFunc(b.readings, func(y reading) bool { return y.rare && alikeReadings(x, y) }) {
+			n++
+		}
+	}
+	switch {
+	case n >= 2:
 		return 1
-	case n >= 1:
+	case n == 1:
 		return 2
 	}
 	for what, values := range a.measured {
-		if len(values) > 0 && len(b.measured[what]) > 0 {
-			return 4
+		if other := b.measured[what]; len(other) > 0 && !slices.ContainsFunc(values, func(x reading) bool {
+			return slices.ContainsFunc(other, func(y reading) bool { return alikeReadings(x, y) })
+		}) {
+			return readingsDiffer
 		}
 	}
 	return 3
 }
 
+// alikeReadings tells whether two readings are one but for rounding and a conversion of units.
+func alikeReadings(x, y reading) bool { return x.of == y.of && near(x.value, y.value, 0.015) }
+
+// readingsDiffer is the level of readings where one test gave both tellers different values.
+const readingsDiffer = 4
+
 // The least overlaps of the levels of words: of shingles as estimated, then of words.
 const (
 	wordForWord   = 0.6
-	veryAlike     = 0.5
-	alike         = 0.3
-	somewhatAlike = 0.15
+	veryAlike     = 0.45
+	alike         = 0.25
+	somewhatAlike = 0.13
 )
 
+// fewWords are too few to be alike other than by chance.
+const fewWords = 8
+
 func compareText(a, b *Record) uint8 {
-	if len(a.words) < 3 || len(b.words) < 3 {
+	if len(a.words) < fewWords || len(b.words) < fewWords {
 		return 0
 	}
-	words := jaccard(a.words, b.words)
+	words := alikeness(a, b)
 	switch {
 	case words >= wordForWord && Overlap(a.signature, b.signature) >= wordForWord:
 		return 1
@@ -185,7 +250,7 @@ func compareDates(a, b *Record, v Vector) uint8 {
 			by = min(by, max(x-y, y-x))
 		}
 	}
-	retold := v[fieldText] == 1 || v[fieldText] == 2 || v[fieldRun] == 1
+	retold := v[fieldText] == 1 && v[fieldReadings] != readingsDiffer || v[fieldRun] == 1
 	switch {
 	case by <= 7:
 		return 1

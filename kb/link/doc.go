@@ -18,12 +18,13 @@
 // little is left of them; estimated error rates are somewhat better than true ones all the same. What a side does not tell has no weight.
 //
 // Some differences decide: another place ("cylinder 2", "cylinder 4"), another odometer reading, and one teller who tells of one machine
-// again after months. Levels of this kind are held: that one repair is told so differently is taken as one in a million, whatever a book's pairs say.
+// again after months. Levels of this kind are held: that one repair is told so differently is taken as out of the
+// question, by a weight that all other fields together do not make up for, whatever a book's pairs say.
 //
 // # Bounds
 //
 // What is shared by more than MaxBlock records makes no pairs of all with all: such a block is put in order (by run, by date, by
 // teller, by words) and each record is paired with its Window next neighbours (sorted neighbourhood, Hernández and Stolfo 1995). So a record
-// has at most MaxBlock + 4 x Window partners a key, and the number of pairs grows with the number of records and not with its square.
+// has at most 8 x Window partners a key, and the number of pairs grows with the number of records and not with its square.
 // Everything is deterministic and does not depend on the order of the records.
 package link

@@ -9,5 +9,5 @@ var (
 
 // PlaceOf compares the places that two texts tell: "untold", "same", "partly" or "different".
 func PlaceOf(a, b string) string {
-	return []string{"untold", "same", "partly", "different"}[placesIn(a).compare(placesIn(b))]
+	return []string{"untold", "same", "partly", "", "different"}[placesIn(a).compare(placesIn(b))]
 }

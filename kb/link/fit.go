@@ -35,6 +35,7 @@ type FitOptions struct {
 	OfOne   float64 // weight of the starting M, in pairs that are one
 	OfTwo   float64 // weight of the starting U, in pairs that are two
 	OfPrior float64 // weight of the starting prior, in pairs
+	Most    float64 // greatest prior; 0: a half
 }
 
 // DefaultFit is the way in which books are fitted: what distinguishes telling twice is much the same everywhere, how much
@@ -52,7 +53,7 @@ type Fitted struct {
 // converged is the greatest change of a probability at which a fit ends.
 const converged = 1e-7
 
-// Bounds of the prior in a fit: more than half of all candidates are never one.
+// Bounds of the prior in a fit, whatever the pairs: more than half of all candidates are never one.
 const (
 	leastPrior = 1e-5
 	mostPrior  = 0.5
@@ -113,7 +114,11 @@ func step(now, base *Model, patterns []Pattern, opt FitOptions) *Model {
 	}
 	next := base.Clone()
 	prior := (matches + opt.OfPrior*base.Prior) / (total + opt.OfPrior)
-	next.Prior = min(max(prior, leastPrior), mostPrior)
+	most := mostPrior
+	if opt.Most > 0 {
+		most = min(opt.Most, mostPrior)
+	}
+	next.Prior = max(min(prior, most), leastPrior)
 	for f := range next.Fields {
 		levels := next.Fields[f].Levels
 		setM(levels, one[f], opt.OfOne)

@@ -173,16 +173,40 @@ func isUnit(w string) bool {
 	return slices.Contains(strings.Fields("v volt mv a amp ma ah w kw mm cm m km mile hour h min minute second s psi bar mbar kpa hz khz ohm kohm mohm % percent degree deg c f rpm time year month week day"), w)
 }
 
-// The ways in which two tellings stand to each other in place.
+// comparePlaces judges the axes that both records tell. Where both say it of the cure, sharing no value on an axis decides.
+func comparePlaces(a, b *Record) uint8 {
+	level := a.cured.compare(b.cured)
+	if level == placesDiffer {
+		return level
+	}
+	if all := a.placeOf().compare(b.placeOf()); all == placesDiffer {
+		return placesSeemToDiffer
+	} else if level == 0 {
+		return all
+	}
+	return level
+}
+
+// The levels of places after the same and partly the same.
 const (
-	placeUntold = iota
-	placeSame
-	placePartly
-	placeDifferent
+	placesSeemToDiffer = 3
+	placesDiffer       = 4
 )
 
-// compare judges the axes that both tell: one on which they share no value makes them different.
-func (p places) compare(q places) int {
+// placeOf gives the places of the cure and, on axes on which it tells none, those of all else.
+func (r *Record) placeOf() places {
+	out := places{}
+	for axis, values := range r.found {
+		out[axis] = values
+	}
+	for axis, values := range r.cured {
+		out[axis] = values
+	}
+	return out
+}
+
+// compare gives 0 where the two share no axis, 1 where they share all values, 2 where some, and placesDiffer where none of an axis.
+func (p places) compare(q places) uint8 {
 	told, partly := false, false
 	for axis, a := range p {
 		b := q[axis]
@@ -197,23 +221,23 @@ func (p places) compare(q places) int {
 			}
 		}
 		if shared == 0 {
-			return placeDifferent
+			return placesDiffer
 		}
 		partly = partly || shared < len(a) || shared < len(b)
 	}
 	switch {
 	case !told:
-		return placeUntold
+		return 0
 	case partly:
-		return placePartly
+		return 2
 	}
-	return placeSame
+	return 1
 }
 
-// placesOf gives the places of a case: those of its cure where it names any on an axis, else those of what failed, of the symptoms and of
-// the title.
-func placesOf(c *kb.Case) places {
-	out := placesIn(curePieces(c)...)
+// placesOf gives the places of a case's cure, and those of what failed, of the symptoms, of the title and of codes that name a cylinder; on axes on which
+// none of these tells any, those of the whole text.
+func placesOf(c *kb.Case, pieces []string) (cured, found places) {
+	cured = placesIn(curePieces(c)...)
 	rest := []string{c.Title}
 	for _, t := range c.Tests {
 		if t.Result == kb.Fail {
@@ -225,12 +249,18 @@ func placesOf(c *kb.Case) places {
 			rest = append(append(rest, s.Symptom), quotes(s.Evidence)...)
 		}
 	}
-	for axis, values := range placesIn(rest...) {
-		if _, told := out[axis]; !told {
-			out[axis] = values
+	found = placesIn(rest...)
+	for _, e := range c.Codes {
+		if n := cylinderOf(e.Code); n != "" {
+			found.add("no", n)
 		}
 	}
-	return out
+	for axis, values := range placesIn(pieces...) {
+		if _, told := found[axis]; !told {
+			found[axis] = values
+		}
+	}
+	return cured, found
 }
 
 func curePieces(c *kb.Case) []string {
@@ -238,7 +268,22 @@ func curePieces(c *kb.Case) []string {
 	for _, f := range curesOf(c) {
 		out = append(append(out, f.Component), quotes(f.Evidence)...)
 	}
-	return out
+	return append(out, quotes(c.StatusEvidence)...)
+}
+
+// cylinderOf gives the cylinder that a code is about: P0201 to P0212 (injector circuit), P0301 to P0312 (misfire) and P0351 to P0362
+// (ignition coil) of SAE J2012; empty for any other.
+func cylinderOf(code string) string {
+	n, err := strconv.Atoi(strings.TrimPrefix(strings.ToUpper(code), "P0"))
+	if err != nil || len(code) != 5 {
+		return ""
+	}
+	for _, first := range []int{201, 301, 351} {
+		if n >= first && n < first+12 {
+			return strconv.Itoa(n - first + 1)
+		}
+	}
+	return ""
 }
 
 // curesOf gives what cured a case; of one that is not cured what was worked on.

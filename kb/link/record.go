@@ -19,7 +19,7 @@ type Record struct {
 	make, model string // squashed
 	variant     []string
 	year        int
-	codes       []string // keys, sorted
+	codes       []string // scheme and code without the issuer, which the make says, if it is told
 	families    []string
 	subtypes    []string // codes with their failure type byte
 	runs        []run
@@ -28,11 +28,21 @@ type Record struct {
 	wholes      []string // what the culprits are parts of, and what feeds them
 	actions     []string
 	tested      []string
-	readings    []string // values with their base unit, sorted
-	measured    map[string][]string
+	readings    []reading
+	far         []run // distances of the text that may be an odometer's, where the record names none
+	measured    map[string][]reading
 	words       []uint64
+	weights     []float32 // of the words, once they are weighed
 	signature   []uint32
-	places      places
+	cured       places // of the cure
+	found       places // of all else that is told
+}
+
+// reading is a value in its base unit.
+type reading struct {
+	of    string
+	value float64
+	rare  bool // few records of the book tell it
 }
 
 // run is how far a machine had run, in the base unit of its kind, with half the unit of the last figure told.
@@ -51,10 +61,11 @@ type Maker struct {
 // NewMaker makes a maker of records.
 func NewMaker(v *kb.Vocabulary) *Maker { return &Maker{v: v, hashes: Hashes(hashCount), idle: idle()} }
 
-// Record makes the record of a case as it is stored. Terms are put into those of the vocabulary.
-func (k *Maker) Record(c *kb.Case) Record {
+// Record makes the record of a case as it is stored, with what its teller wrote (masked, as stored) where that is kept. Terms are put into
+// those of the vocabulary.
+func (k *Maker) Record(c *kb.Case, posts ...string) Record {
 	r := Record{ID: c.ID, teller: squashed(c.Reporter), make: squashed(c.Machine.Make), model: squashed(c.Machine.Model),
-		variant: kb.FoldWords(c.Machine.Variant), year: c.Machine.Year, runs: runsOf(c.Machine), places: placesOf(c)}
+		variant: kb.FoldWords(c.Machine.Variant), year: c.Machine.Year, runs: runsOf(c.Machine)}
 	if r.teller == "" {
 		r.teller = squashed(c.Contributor)
 	}
@@ -69,8 +80,9 @@ func (k *Maker) Record(c *kb.Case) Record {
 	slices.Sort(r.days)
 	k.codes(c, &r)
 	k.work(c, &r)
-	k.measure(c, &r)
-	pieces := Text(c)
+	pieces := append(Text(c), posts...)
+	r.cured, r.found = placesOf(c, pieces)
+	k.measure(c, pieces, &r)
 	r.words = wordSet(pieces, k.common(c))
 	r.signature = Signature(shingles(pieces), k.hashes)
 	return r
@@ -100,12 +112,13 @@ func (k *Maker) codes(c *kb.Case, r *Record) {
 		if err != nil {
 			continue
 		}
-		r.codes = append(r.codes, key.String())
+		name := string(key.Scheme) + " " + key.Code
+		r.codes = append(r.codes, name)
 		if f := key.Family(); f != "" {
 			r.families = append(r.families, f)
 		}
 		if read, err := e.Parse(); err == nil && read.FTB != "" {
-			r.subtypes = append(r.subtypes, key.String()+"-"+read.FTB)
+			r.subtypes = append(r.subtypes, name+"-"+read.FTB)
 		}
 	}
 	r.codes, r.families, r.subtypes = set(r.codes), set(r.families), set(r.subtypes)
@@ -126,6 +139,9 @@ func (k *Maker) work(c *kb.Case, r *Record) {
 	for _, t := range c.Tests {
 		r.tested = append(r.tested, k.component(t.Component))
 	}
+	for _, f := range c.TriedFixes() {
+		r.tested = append(r.tested, k.component(f.Component))
+	}
 	r.culprits, r.wholes, r.actions, r.tested = set(r.culprits), set(r.wholes), set(r.actions), set(r.tested)
 }
 
@@ -140,22 +156,23 @@ func (k *Maker) component(term string) string {
 	return name
 }
 
-// measure takes the readings of the record and every quantity of its quotes; how far the machine had run is none.
-func (k *Maker) measure(c *kb.Case, r *Record) {
-	r.measured = map[string][]string{}
+// measure takes the readings of the record and every quantity of the text; how far the machine had run is none.
+func (k *Maker) measure(c *kb.Case, pieces []string, r *Record) {
+	r.measured = map[string][]reading{}
 	for _, t := range c.Tests {
-		if t.Reading != nil && t.Reading.Value != nil {
-			value := k.reading(r, *t.Reading.Value, t.Reading.Unit)
+		if t.Reading == nil || t.Reading.Value == nil {
+			continue
+		}
+		if x, ok := r.addReading(*t.Reading.Value, t.Reading.Unit); ok {
 			what := k.component(t.Component) + " " + k.v.CanonicalMethod(methodOf(t))
-			r.measured[what] = append(r.measured[what], value)
+			r.measured[what] = append(r.measured[what], x)
 		}
 	}
-	for _, piece := range Text(c) {
+	for _, piece := range pieces {
 		for _, q := range quantity.Find(piece) {
-			k.reading(r, q.Value, q.Unit)
+			r.addReading(q.Value, q.Unit)
 		}
 	}
-	r.readings = set(r.readings)
 }
 
 func methodOf(t kb.Test) string {
@@ -165,20 +182,30 @@ func methodOf(t kb.Test) string {
 	return t.Test
 }
 
-// reading adds a value to three figures: people round.
-func (k *Maker) reading(r *Record, value float64, unit string) string {
+// leastOdometer is the least distance of a text, in metres, that is taken as what an odometer showed: shorter ones tell how long a repair held.
+const leastOdometer = 2e7
+
+// addReading adds a value once; not what says how far the machine had run.
+func (r *Record) addReading(value float64, unit string) (reading, bool) {
 	v, base, ok := (quantity.Quantity{Value: value, Unit: unit}).SI()
 	if !ok {
 		v, base = value, unit
 	}
+	if base == "m" && v >= leastOdometer {
+		scale := v / value
+		r.far = append(r.far, run{base, v, roundedBy(value) * scale})
+		return reading{}, false
+	}
 	for _, x := range r.runs {
 		if base == x.of && near(v, x.value, 0.05) {
-			return ""
+			return reading{}, false
 		}
 	}
-	text := fmt.Sprintf("%.3g %s", v, base)
-	r.readings = append(r.readings, text)
-	return text
+	x := reading{of: base, value: v}
+	if !slices.ContainsFunc(r.readings, func(y reading) bool { return y.of == base && near(v, y.value, 0.005) }) {
+		r.readings = append(r.readings, x)
+	}
+	return x, true
 }
 
 func near(a, b, share float64) bool { return math.Abs(a-b) <= share*max(math.Abs(a), math.Abs(b)) }
@@ -213,3 +240,46 @@ func roundedBy(value float64) float64 {
 
 // runText writes a run to two figures, for a key.
 func runText(x run) string { return fmt.Sprintf("%.2g", x.value) }
+
+// rareShare is the share of a book's records below which a reading, or a word, is rare; rareCount is always rare.
+const (
+	rareShare = 0.02
+	rareCount = 4
+)
+
+// step gives the readings on a scale of steps of 2 %, so that equal ones, rounded and converted, are on one step or on neighbours.
+func (x reading) step() (of string, step int) {
+	if x.value == 0 {
+		return x.of, math.MinInt32
+	}
+	return x.of, int(math.Floor(math.Log(math.Abs(x.value)) / 0.02))
+}
+
+// weighReadings marks the readings that few records tell.
+func weighReadings(records []Record) {
+	type place struct {
+		of   string
+		step int
+	}
+	in := map[place]int{}
+	for i := range records {
+		seen := map[place]bool{}
+		for _, x := range records[i].readings {
+			of, step := x.step()
+			for d := -1; d <= 1; d++ {
+				if p := (place{of, step + d}); !seen[p] {
+					seen[p] = true
+					in[p]++
+				}
+			}
+		}
+	}
+	most := max(rareCount, int(rareShare*float64(len(records))))
+	for i := range records {
+		for j := range records[i].readings {
+			x := &records[i].readings[j]
+			of, step := x.step()
+			x.rare = in[place{of, step}] <= most
+		}
+	}
+}

@@ -26,13 +26,24 @@ func NewLinker(m *Model, allowed ErrorRates) *Linker {
 	return &Linker{Model: m, Thresholds: m.Thresholds(allowed)}
 }
 
-// FitLinker fits a model to the candidate pairs of a book. It also gives the vector of each pair, in order.
+// mostTwins is the greatest number of pairs that are one, for each record: half a book told twice. Where short records of much-repeated work
+// look all alike, the fit would else take being alike for being one.
+const mostTwins = 0.25
+
+// FitLinker weighs the words of a book's records and fits a model to its candidate pairs. It also gives the vector of each pair, in order.
 func FitLinker(records []Record, pairs []Pair) (*Linker, []Vector) {
+	Weigh(records)
 	vectors := make([]Vector, len(pairs))
+	all := make(Vector, len(pairs)*fieldCount) // one piece of memory: there are millions
 	for i, p := range pairs {
-		vectors[i] = Compare(&records[p.A], &records[p.B])
+		vectors[i] = all[i*fieldCount : (i+1)*fieldCount : (i+1)*fieldCount]
+		compareInto(vectors[i], &records[p.A], &records[p.B])
 	}
-	f := Fit(Start(), Patterns(vectors), DefaultFit())
+	opt := DefaultFit()
+	if len(pairs) > 0 {
+		opt.Most = mostTwins * float64(len(records)) / float64(len(pairs))
+	}
+	f := Fit(Start(), Patterns(vectors), opt)
 	return NewLinker(f.Model, DefaultErrors()), vectors
 }
 

@@ -43,7 +43,7 @@ func (t Thresholds) Of(bits float64) Verdict {
 // hang together, so the rates are estimated somewhat too good.
 const (
 	leastDuplicate = 0.9
-	leastLook      = 0.1
+	leastLook      = 0.2
 )
 
 // Weights are put on a grid to add their distributions: of this step, in bits, and this far to both sides.

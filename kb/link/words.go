@@ -1,6 +1,7 @@
 package link
 
 import (
+	"math"
 	"slices"
 	"strings"
 
@@ -118,10 +119,51 @@ func common[T ~uint64 | ~string](a, b []T) int {
 	return n
 }
 
-// jaccard gives the share of two sorted sets, 0 to 1, that is in both.
-func jaccard[T ~uint64 | ~string](a, b []T) float64 {
-	n := common(a, b)
-	return float64(n) / float64(max(len(a)+len(b)-n, 1))
+// Weigh gives the words of records their weight by how rare they are among them, log2(1 + records / records with the word) (inverse
+// document frequency; Spärck Jones 1972), so that what anybody tells of a fault counts less than what one person noticed.
+func Weigh(records []Record) {
+	weighReadings(records)
+	in := map[uint64]int{}
+	for i := range records {
+		for _, w := range records[i].words {
+			in[w]++
+		}
+	}
+	for i := range records {
+		r := &records[i]
+		r.weights = make([]float32, len(r.words))
+		for j, w := range r.words {
+			r.weights[j] = float32(math.Log2(1 + float64(len(records))/float64(in[w])))
+		}
+	}
+}
+
+// alikeness gives the share of the words of two records, by weight, that is in both: 0 to 1. Unweighed, words count alike.
+func alikeness(a, b *Record) float64 {
+	shared, all := 0.0, 0.0
+	i, j := 0, 0
+	for i < len(a.words) || j < len(b.words) {
+		switch {
+		case j == len(b.words) || i < len(a.words) && a.words[i] < b.words[j]:
+			all += a.weight(i)
+			i++
+		case i == len(a.words) || b.words[j] < a.words[i]:
+			all += b.weight(j)
+			j++
+		default:
+			shared += a.weight(i)
+			all += a.weight(i)
+			i, j = i+1, j+1
+		}
+	}
+	return shared / max(all, 1e-9)
+}
+
+func (r *Record) weight(word int) float64 {
+	if r.weights == nil {
+		return 1
+	}
+	return float64(r.weights[word])
 }
 
 // squashed folds a name and drops its spaces, so that "Brisk 3" meets "brisk3".
