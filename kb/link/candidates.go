@@ -71,12 +71,12 @@ func (c *collector) rare() {
 	})
 }
 
-// keysOf gives the hashed keys of the blocks that a record belongs to.
+// keysOf gives the keys of the blocks that a record belongs to.
 func keysOf(r *Record) []uint64 {
 	var out []uint64
-	add := func(parts ...string) {
-		key := uint64(len(parts))
-		for _, p := range parts {
+	add := func(kind string, what uint64, more ...string) {
+		key := mix(what ^ hashOf(kind))
+		for _, p := range more {
 			if p == "" {
 				return
 			}
@@ -85,18 +85,18 @@ func keysOf(r *Record) []uint64 {
 		out = append(out, key)
 	}
 	for _, code := range r.codes {
-		add("code and model", code, r.model)
 		add("code", code)
 		add("code and make", code, r.make)
+		add("code and model", code, r.model)
 		add("code and figures of the model", code, digits(r.make+r.model))
 		add("code and teller", code, r.teller)
 	}
 	for _, culprit := range r.culprits {
 		add("culprit and model", culprit, r.model)
 	}
-	add("teller and model", r.teller, r.model)
+	add("teller and model", 0, r.teller, r.model)
 	for _, x := range r.runs { // the same figure on the same make; rounded ones are found by the others
-		add("run", r.make, x.of, runText(x))
+		add("run", 0, r.make, x.of, runText(x))
 	}
 	return out
 }

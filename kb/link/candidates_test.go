@@ -74,7 +74,7 @@ func TestAFrequentCodeDoesNotMakeAllPairs(t *testing.T) {
 
 // The pairs and their scores do not depend on the order of the records.
 func TestOrderDoesNotMatter(t *testing.T) {
-	cases, _ := community(300, 5, 3, 9)
+	cases, _ := community(120, 5, 3, 9)
 	k := maker(t)
 	records := recordsOf(k, cases)
 	want := scores(records)

@@ -41,13 +41,22 @@ func compareCodes(a, b *Record) uint8 {
 	return 4
 }
 
+// Levels that the fit looks at.
+const (
+	someCodes    = 2 // and the same ones below it
+	otherMachine = 3
+)
+
 func compareMachine(a, b *Record) uint8 {
 	switch {
-	case a.make == "" && a.model == "" || b.make == "" && b.model == "":
+	case len(a.name) == 0 || len(b.name) == 0:
+		if saidIn(a.nameWords, b) || saidIn(b.nameWords, a) {
+			return 2
+		}
 		return 0
 	case a.make == b.make && a.model == b.model && a.model != "":
 		return 1
-	case contains(a.make+a.model, b.make+b.model): // the make left out, or its border drawn elsewhere
+	case lessTold(a.name, b.name): // the make left out, its border drawn elsewhere, or the engine named with the model
 		return 2
 	case a.make != "" && b.make != "" && a.make != b.make && !similar(a.make, b.make):
 		return 3
@@ -57,12 +66,21 @@ func compareMachine(a, b *Record) uint8 {
 	return 3
 }
 
-// contains tells whether one of two names, of four letters or more, ends or begins the other.
-func contains(a, b string) bool {
+// saidIn tells whether a text holds all the given words.
+func saidIn(words []uint64, r *Record) bool {
+	return len(words) > 0 && common(words, r.words) == len(words)
+}
+
+// lessTold tells whether one of two names begins or ends the other, word by word or but for spaces.
+func lessTold(a, b []string) bool {
 	if len(a) < len(b) {
 		a, b = b, a
 	}
-	return len(b) >= 4 && digits(a) == digits(b) && (strings.HasSuffix(a, b) || strings.HasPrefix(a, b))
+	if slices.Equal(a[:len(b)], b) || slices.Equal(a[len(a)-len(b):], b) {
+		return true
+	}
+	x, y := strings.Join(a, ""), strings.Join(b, "")
+	return digits(x) == digits(y) && (strings.HasPrefix(x, y) || strings.HasSuffix(x, y) || strings.HasPrefix(y, x) || strings.HasSuffix(y, x))
 }
 
 // compareBuild compares the years; variants only tell apart what is of one year.
@@ -141,27 +159,23 @@ func compareCulprits(a, b *Record) uint8 {
 		return 1
 	case common(a.culprits, b.culprits) > 0:
 		return 2
-	case common(a.culprits, b.wholes) > 0 || common(b.culprits, a.wholes) > 0 || oneKind(a.culprits, b.culprits):
+	case common(a.culprits, b.wholes) > 0 || common(b.culprits, a.wholes) > 0 || common(a.heads, b.heads) > 0: // "wiring harness", "heater harness"
 		return 3
+	case namedBy(a.culpritWords, b) || namedBy(b.culpritWords, a):
+		return 4
 	}
-	return 4
+	return 5
 }
 
-// oneKind tells whether a name of each list ends in the same word ("wiring harness", "heater harness").
-func oneKind(a, b []string) bool {
-	for _, x := range a {
-		for _, y := range b {
-			if lastWord(x) == lastWord(y) {
-				return true
-			}
-		}
-	}
-	return false
+// namedBy tells whether a text names any of the culprits of another: what was at fault may have been read wrongly.
+func namedBy(culprits [][]uint64, r *Record) bool {
+	return slices.ContainsFunc(culprits, func(words []uint64) bool { return saidIn(words, r) })
 }
 
+// lastWord gives what kind of thing a name names.
 func lastWord(s string) string { return s[strings.LastIndexByte(s, ' ')+1:] }
 
-func compareSets(a, b []string) uint8 {
+func compareSets(a, b []uint64) uint8 {
 	n := common(a, b)
 	switch {
 	case len(a) == 0 || len(b) == 0:
@@ -174,21 +188,30 @@ func compareSets(a, b []string) uint8 {
 	return 3
 }
 
-// compareReadings counts the rare readings that both tell: what every battery shows says nothing.
+// Readings in common count by how rare they are, in bits: what every battery shows says nothing.
+const (
+	leastRare  = 3.0 // one in eight records tells it
+	someCommon = 3.5
+	muchCommon = 8.0
+)
+
 func compareReadings(a, b *Record) uint8 {
 	if len(a.readings) == 0 || len(b.readings) == 0 {
 		return 0
 	}
-	n := 0
+	bits := 0.0
 	for _, x := range a.readings {
-		if x.rare && slices.ContainsFunc(b.readings, func(y reading) bool { return y.rare && alikeReadings(x, y) }) {
-			n++
+		for _, y := range b.readings {
+			if w := min(x.rare, y.rare); w >= leastRare && alikeReadings(x, y) {
+				bits += w
+				break
+			}
 		}
 	}
 	switch {
-	case n >= 2:
+	case bits >= muchCommon:
 		return 1
-	case n == 1:
+	case bits >= someCommon:
 		return 2
 	}
 	for what, values := range a.measured {
@@ -207,13 +230,12 @@ func alikeReadings(x, y reading) bool { return x.of == y.of && near(x.value, y.v
 // readingsDiffer is the level of readings where one test gave both tellers different values.
 const readingsDiffer = 4
 
-// The least overlaps of the levels of words: of shingles as estimated, then of words.
-const (
-	wordForWord   = 0.6
-	veryAlike     = 0.45
-	alike         = 0.25
-	somewhatAlike = 0.13
-)
+// wordForWord is the least overlap of shingles, as estimated, of texts that are the same word for word.
+const wordForWord = 0.6
+
+// overlapOf gives the least overlap of words, by weight, of each next level. Two people who tell of one repair in their own words have
+// little more than one word in ten in common, by weight; two who tell of two repairs one in thirty.
+func overlapOf() []float64 { return []float64{0.3, 0.15, 0.10, 0.065} }
 
 // fewWords are too few to be alike other than by chance.
 const fewWords = 8
@@ -223,17 +245,15 @@ func compareText(a, b *Record) uint8 {
 		return 0
 	}
 	words := alikeness(a, b)
-	switch {
-	case words >= wordForWord && Overlap(a.signature, b.signature) >= wordForWord:
+	if words >= wordForWord/2 && Overlap(a.signature, b.signature) >= wordForWord {
 		return 1
-	case words >= veryAlike:
-		return 2
-	case words >= alike:
-		return 3
-	case words >= somewhatAlike:
-		return 4
 	}
-	return 5
+	for i, least := range overlapOf() {
+		if words >= least {
+			return uint8(i + 2)
+		}
+	}
+	return 6
 }
 
 // anotherTime is the number of days after which one teller tells of one machine again, in other words, as of another repair.

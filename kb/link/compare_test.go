@@ -2,6 +2,7 @@ package link_test
 
 import (
 	"encoding/json"
+	"fmt"
 	"testing"
 	"time"
 
@@ -28,11 +29,21 @@ func told(t *testing.T, id, over string) kb.Case {
 	return c
 }
 
+// among gives the records of two cases in a book of thirty others, who say nothing of what these two say.
+func among(k *link.Maker, a, b kb.Case) (x, y *link.Record) {
+	records := []link.Record{k.Record(&a), k.Record(&b)}
+	for i := range 30 {
+		records = append(records, k.Record(&kb.Case{ID: kb.CaseID(fmt.Sprint("other", i))}))
+	}
+	link.Weigh(records)
+	return &records[0], &records[1]
+}
+
 // levels gives the level of each told field of a pair in words.
 func levels(k *link.Maker, a, b kb.Case) map[string]string {
-	x, y := k.Record(&a), k.Record(&b)
+	x, y := among(k, a, b)
 	out := map[string]string{}
-	for _, w := range link.Start().Explain(link.Compare(&x, &y)) {
+	for _, w := range link.Start().Explain(link.Compare(x, y)) {
 		out[w.Field] = w.Level
 	}
 	return out
@@ -66,11 +77,16 @@ func TestLevels(t *testing.T) {
 		{"another action", ``, `"fixes":[{"action":"clean","component":"injector","outcome":"fixed"}]`, "culprit and action", "the same culprit"},
 		{"a synonym and a place", ``, `"fixes":[{"action":"replace","component":"#3 fuel injector","outcome":"fixed"}]`, "culprit and action", "the same"},
 		{"another culprit", ``, `"fixes":[{"action":"replace","component":"door seal","outcome":"fixed"}]`, "culprit and action", "different"},
+		{"another culprit that the text names", `"title":"Not the door seal"`, `"fixes":[{"action":"replace","component":"door seal","outcome":"fixed"}]`, "culprit and action", "named by the other"},
+		{"the engine named with the model", ``, `"machine":{"make":"Halden","model":"Brisk 3 2.2"}`, "machine", "alike or less told"},
+		{"a machine that only the text names", `"machine":{"make":"","model":""},"title":"My Brisk 3 stutters"`, ``, "machine", "alike or less told"},
+		{"a little further on", ``, `"machine":{"odometer":{"value":81660,"unit":"km"}}`, "odometer or hours", "a little different"},
+		{"an odometer that only the text names", `"machine":{"odometer":null},"title":"Misfire at 81,000 km"`, ``, "odometer or hours", "the same when rounded"},
 		{"another place", `"symptoms":["misfire on cylinder 2"]`, `"symptoms":["misfire on cylinder 4"]`, "place", "different"},
 		{"the place of the cure goes first", `"fixes":[{"action":"replace","component":"injector 2","outcome":"fixed"}],"symptoms":["misfire on cylinder 4"]`,
 			`"fixes":[{"action":"replace","component":"injector 4","outcome":"fixed"}]`, "place", "different"},
-		{"readings", `"tests":[{"test":"resistance","component":"injector","reading":{"value":14.2,"unit":"ohm"}}]`, `"tests":[{"test":"resistance","component":"injector","reading":{"value":14.2,"unit":"ohm"}}]`, "readings", "one in common"},
-		{"readings in other units", `"tests":[{"test":"resistance","component":"injector","reading":{"value":1420,"unit":"ohm"}}]`, `"tests":[{"test":"resistance","component":"injector","reading":{"value":1.42,"unit":"kohm"}}]`, "readings", "one in common"},
+		{"readings", `"tests":[{"test":"resistance","component":"injector","reading":{"value":14.2,"unit":"ohm"}}]`, `"tests":[{"test":"resistance","component":"injector","reading":{"value":14.2,"unit":"ohm"}}]`, "readings", "some in common"},
+		{"readings in other units", `"tests":[{"test":"resistance","component":"injector","reading":{"value":1420,"unit":"ohm"}}]`, `"tests":[{"test":"resistance","component":"injector","reading":{"value":1.42,"unit":"kohm"}}]`, "readings", "some in common"},
 		{"another reading of one test", `"tests":[{"test":"resistance","component":"injector","reading":{"value":14.2,"unit":"ohm"}}]`, `"tests":[{"test":"resistance","component":"injector","reading":{"value":9,"unit":"ohm"}}]`, "readings", "different in one test"},
 		{"the same words", `"title":"Shakes and stalls every morning until warmed through, then drives smoothly again on the motorway"`, `"title":"Shakes and stalls every morning until warmed through, then drives smoothly again on the motorway"`, "words", "word for word"},
 		{"other words", `"title":"Shakes and stalls every morning until warmed through, then drives smoothly again on the motorway"`, `"title":"Misfire at idle speed while cold, smells of petrol, exhaust pops twice after starting uphill"`, "words", "different"},
@@ -88,8 +104,8 @@ func TestNumbersAndPlacesDecide(t *testing.T) {
 	k := maker(t)
 	l := link.NewLinker(link.Start(), link.DefaultErrors())
 	verdict := func(a, b kb.Case) link.Scored {
-		x, y := k.Record(&a), k.Record(&b)
-		return l.Score(&x, &y, link.Compare(&x, &y))
+		x, y := among(k, a, b)
+		return l.Score(x, y, link.Compare(x, y))
 	}
 	full := `"tests":[{"test":"resistance","component":"injector","result":"fail","reading":{"value":14.2,"unit":"ohm"}},{"test":"compression","component":"engine","result":"pass","reading":{"value":11,"unit":"bar"}}],`
 	base := told(t, "a", full+`"symptoms":["misfire on cylinder 2"]`)

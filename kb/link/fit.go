@@ -40,7 +40,7 @@ type FitOptions struct {
 
 // DefaultFit is the way in which books are fitted: what distinguishes telling twice is much the same everywhere, how much
 // cases resemble each other is the book's own.
-func DefaultFit() FitOptions { return FitOptions{Rounds: 200, OfOne: 200, OfTwo: 50, OfPrior: 50} }
+func DefaultFit() FitOptions { return FitOptions{Rounds: 200, OfOne: 5000, OfTwo: 2000, OfPrior: 50} }
 
 // Fitted is what a fit found.
 type Fitted struct {

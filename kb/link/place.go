@@ -1,6 +1,7 @@
 package link
 
 import (
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -173,13 +174,14 @@ func isUnit(w string) bool {
 	return slices.Contains(strings.Fields("v volt mv a amp ma ah w kw mm cm m km mile hour h min minute second s psi bar mbar kpa hz khz ohm kohm mohm % percent degree deg c f rpm time year month week day"), w)
 }
 
-// comparePlaces judges the axes that both records tell. Where both say it of the cure, sharing no value on an axis decides.
+// comparePlaces judges the axes that both records tell. Where both say it of the fault, sharing no value on an axis decides; a place that only
+// stands somewhere in the text may be that of a part that was good.
 func comparePlaces(a, b *Record) uint8 {
-	level := a.cured.compare(b.cured)
+	level := a.told.compare(b.told)
 	if level == placesDiffer {
 		return level
 	}
-	if all := a.placeOf().compare(b.placeOf()); all == placesDiffer {
+	if all := a.found.compare(b.found); all == placesDiffer {
 		return placesSeemToDiffer
 	} else if level == 0 {
 		return all
@@ -193,15 +195,10 @@ const (
 	placesDiffer       = 4
 )
 
-// placeOf gives the places of the cure and, on axes on which it tells none, those of all else.
-func (r *Record) placeOf() places {
-	out := places{}
-	for axis, values := range r.found {
-		out[axis] = values
-	}
-	for axis, values := range r.cured {
-		out[axis] = values
-	}
+// or gives p and, on axes that p does not tell, q.
+func (p places) or(q places) places {
+	out := maps.Clone(q)
+	maps.Copy(out, p)
 	return out
 }
 
@@ -234,10 +231,9 @@ func (p places) compare(q places) uint8 {
 	return 1
 }
 
-// placesOf gives the places of a case's cure, and those of what failed, of the symptoms, of the title and of codes that name a cylinder; on axes on which
-// none of these tells any, those of the whole text.
-func placesOf(c *kb.Case, pieces []string) (cured, found places) {
-	cured = placesIn(curePieces(c)...)
+// placesOf gives the places of a case: those of its cure and, on axes on which it tells none, those of what failed, of the symptoms, of
+// the title and of codes that name a cylinder. In found axes of which none of these tells are filled from the whole text.
+func placesOf(c *kb.Case, pieces []string) (told, found places) {
 	rest := []string{c.Title}
 	for _, t := range c.Tests {
 		if t.Result == kb.Fail {
@@ -249,18 +245,14 @@ func placesOf(c *kb.Case, pieces []string) (cured, found places) {
 			rest = append(append(rest, s.Symptom), quotes(s.Evidence)...)
 		}
 	}
-	found = placesIn(rest...)
+	told = placesIn(rest...)
 	for _, e := range c.Codes {
 		if n := cylinderOf(e.Code); n != "" {
-			found.add("no", n)
+			told.add("no", n)
 		}
 	}
-	for axis, values := range placesIn(pieces...) {
-		if _, told := found[axis]; !told {
-			found[axis] = values
-		}
-	}
-	return cured, found
+	told = placesIn(curePieces(c)...).or(told)
+	return told, told.or(placesIn(pieces...))
 }
 
 func curePieces(c *kb.Case) []string {

@@ -4,45 +4,50 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"ruledout/kb"
 	"ruledout/kb/quantity"
 )
 
-// Record is what is compared of a case, made once.
+// Record is what is compared of a case, made once. Terms are kept hashed, in sorted sets.
 type Record struct {
 	ID kb.CaseID
 
-	writeups    []kb.WriteupKey
-	teller      string // reporter, else contributor, squashed
-	make, model string // squashed
-	variant     []string
-	year        int
-	codes       []string // scheme and code without the issuer, which the make says, if it is told
-	families    []string
-	subtypes    []string // codes with their failure type byte
-	runs        []run
-	days        []int // days since 1970 on which a source was posted
-	culprits    []string
-	wholes      []string // what the culprits are parts of, and what feeds them
-	actions     []string
-	tested      []string
-	readings    []reading
-	far         []run // distances of the text that may be an odometer's, where the record names none
-	measured    map[string][]reading
-	words       []uint64
-	weights     []float32 // of the words, once they are weighed
-	signature   []uint32
-	cured       places // of the cure
-	found       places // of all else that is told
+	writeups     []kb.WriteupKey
+	teller       string   // reporter, else contributor, squashed
+	make, model  string   // squashed
+	name         []string // words of make and model
+	nameWords    []uint64 // those of them that say which model it is
+	variant      []string
+	year         int
+	codes        []uint64 // scheme and code without the issuer, which the make says, if it is told
+	families     []uint64
+	subtypes     []uint64 // codes with their failure type byte
+	runs         []run
+	days         []int    // days since 1970 on which a source was posted
+	heads        []uint64 // last words of the culprits' names
+	culprits     []uint64
+	culpritWords [][]uint64 // of each, its words or what the vocabulary calls it
+	wholes       []uint64   // what the culprits are parts of, and what feeds them
+	actions      []uint64
+	tested       []uint64
+	readings     []reading
+	far          []run // distances of the text that may be an odometer's, where the record names none
+	measured     map[string][]reading
+	words        []uint64
+	weights      []float32 // of the words, once they are weighed
+	signature    []uint32
+	told         places // of the fault
+	found        places // of the fault or, where it is not told, of the whole text
 }
 
 // reading is a value in its base unit.
 type reading struct {
 	of    string
 	value float64
-	rare  bool // few records of the book tell it
+	rare  float64 // in bits: log2(records / records that tell it), once weighed
 }
 
 // run is how far a machine had run, in the base unit of its kind, with half the unit of the last figure told.
@@ -81,26 +86,50 @@ func (k *Maker) Record(c *kb.Case, posts ...string) Record {
 	k.codes(c, &r)
 	k.work(c, &r)
 	pieces := append(Text(c), posts...)
-	r.cured, r.found = placesOf(c, pieces)
+	r.told, r.found = placesOf(c, pieces)
 	k.measure(c, pieces, &r)
-	r.words = wordSet(pieces, k.common(c))
+	r.words = k.wordsOf(c, pieces)
+	r.name = kb.FoldWords(c.Machine.Make + " " + c.Machine.Model)
+	r.nameWords = wordSet([]string{c.Machine.Model}, nil)
 	r.signature = Signature(shingles(pieces), k.hashes)
 	return r
 }
 
-// common gives the words that a text is compared without: idle ones, and the names of machine and codes, which are compared by themselves.
-func (k *Maker) common(c *kb.Case) map[string]bool {
-	out := map[string]bool{}
+// wordsOf gives what the words of a text are compared by: stems, without idle words and the codes, which are compared by themselves, and what
+// the vocabulary calls the components that are named, so that "waste pump" and "drain pump" meet.
+func (k *Maker) wordsOf(c *kb.Case, pieces []string) []uint64 {
+	without := map[string]bool{}
 	for _, w := range k.idle {
-		out[w] = true
+		without[w] = true
 	}
-	names := []string{c.Machine.Make, c.Machine.Model, c.Machine.Kind, fmt.Sprint(c.Machine.Year)}
 	for _, e := range c.Codes {
-		names = append(names, e.Code)
+		for _, w := range kb.FoldWords(e.Code) {
+			without[w] = true
+		}
 	}
-	for _, n := range names {
-		for _, w := range kb.FoldWords(n) {
-			out[w] = true
+	out := wordSet(pieces, without)
+	for _, p := range pieces {
+		out = append(out, k.named(kb.FoldWords(p))...)
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// phraseMost is the number of words in the longest phrase that is looked up.
+const phraseMost = 3
+
+// named hashes the names of the components in a text.
+func (k *Maker) named(words []string) []uint64 {
+	var out []uint64
+	for i := range words {
+		for n := phraseMost; n > 0; n-- {
+			if i+n > len(words) {
+				continue
+			}
+			if c, ok := k.v.Component(strings.Join(words[i:i+n], " ")); ok {
+				out = append(out, hashOf("component "+c.Name))
+				break
+			}
 		}
 	}
 	return out
@@ -113,36 +142,49 @@ func (k *Maker) codes(c *kb.Case, r *Record) {
 			continue
 		}
 		name := string(key.Scheme) + " " + key.Code
-		r.codes = append(r.codes, name)
+		r.codes = append(r.codes, hashOf(name))
 		if f := key.Family(); f != "" {
-			r.families = append(r.families, f)
+			r.families = append(r.families, hashOf(f))
 		}
 		if read, err := e.Parse(); err == nil && read.FTB != "" {
-			r.subtypes = append(r.subtypes, name+"-"+read.FTB)
+			r.subtypes = append(r.subtypes, hashOf(name+"-"+read.FTB))
 		}
 	}
 	r.codes, r.families, r.subtypes = set(r.codes), set(r.families), set(r.subtypes)
 }
 
-func set(list []string) []string {
+func set(list []uint64) []uint64 {
 	slices.Sort(list)
 	return slices.Compact(list)
+}
+
+func hashes(list []string) []uint64 {
+	out := make([]uint64, len(list))
+	for i, s := range list {
+		out[i] = hashOf(s)
+	}
+	return set(out)
 }
 
 func (k *Maker) work(c *kb.Case, r *Record) {
 	for _, f := range curesOf(c) {
 		name := k.component(f.Component)
-		r.culprits = append(r.culprits, name)
-		r.wholes = append(append(r.wholes, k.v.Wholes(name)...), k.v.Upstream(name)...)
-		r.actions = append(r.actions, string(f.Action))
+		r.culprits, r.heads = append(r.culprits, hashOf(name)), append(r.heads, hashOf(lastWord(name)))
+		if _, known := k.v.Component(name); known {
+			r.culpritWords = append(r.culpritWords, []uint64{hashOf("component " + name)})
+		} else {
+			r.culpritWords = append(r.culpritWords, wordSet([]string{name}, nil))
+		}
+		r.wholes = append(append(r.wholes, hashes(k.v.Wholes(name))...), hashes(k.v.Upstream(name))...)
+		r.actions = append(r.actions, hashOf(string(f.Action)))
 	}
 	for _, t := range c.Tests {
-		r.tested = append(r.tested, k.component(t.Component))
+		r.tested = append(r.tested, hashOf(k.component(t.Component)))
 	}
 	for _, f := range c.TriedFixes() {
-		r.tested = append(r.tested, k.component(f.Component))
+		r.tested = append(r.tested, hashOf(k.component(f.Component)))
 	}
-	r.culprits, r.wholes, r.actions, r.tested = set(r.culprits), set(r.wholes), set(r.actions), set(r.tested)
+	r.culprits, r.heads, r.wholes, r.actions, r.tested = set(r.culprits), set(r.heads), set(r.wholes), set(r.actions), set(r.tested)
 }
 
 // component gives a name without its position: that is compared by itself.
@@ -241,12 +283,6 @@ func roundedBy(value float64) float64 {
 // runText writes a run to two figures, for a key.
 func runText(x run) string { return fmt.Sprintf("%.2g", x.value) }
 
-// rareShare is the share of a book's records below which a reading, or a word, is rare; rareCount is always rare.
-const (
-	rareShare = 0.02
-	rareCount = 4
-)
-
 // step gives the readings on a scale of steps of 2 %, so that equal ones, rounded and converted, are on one step or on neighbours.
 func (x reading) step() (of string, step int) {
 	if x.value == 0 {
@@ -255,7 +291,7 @@ func (x reading) step() (of string, step int) {
 	return x.of, int(math.Floor(math.Log(math.Abs(x.value)) / 0.02))
 }
 
-// weighReadings marks the readings that few records tell.
+// weighReadings gives the readings their weight by how few records tell them.
 func weighReadings(records []Record) {
 	type place struct {
 		of   string
@@ -274,12 +310,11 @@ func weighReadings(records []Record) {
 			}
 		}
 	}
-	most := max(rareCount, int(rareShare*float64(len(records))))
 	for i := range records {
 		for j := range records[i].readings {
 			x := &records[i].readings[j]
 			of, step := x.step()
-			x.rare = in[place{of, step}] <= most
+			x.rare = math.Log2(float64(len(records)) / float64(in[place{of, step}]))
 		}
 	}
 }

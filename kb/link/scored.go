@@ -2,6 +2,7 @@ package link
 
 import (
 	"cmp"
+	"slices"
 
 	"ruledout/kb"
 )
@@ -30,7 +31,8 @@ func NewLinker(m *Model, allowed ErrorRates) *Linker {
 // look all alike, the fit would else take being alike for being one.
 const mostTwins = 0.25
 
-// FitLinker weighs the words of a book's records and fits a model to its candidate pairs. It also gives the vector of each pair, in order.
+// FitLinker weighs the words of a book's records and fits a model to its candidate pairs: to those of them that do not differ in code or
+// machine. Others are easily told apart, and would let whatever goes with one code on one model look like a sign of one repair. It also gives the vector of each pair, in order.
 func FitLinker(records []Record, pairs []Pair) (*Linker, []Vector) {
 	Weigh(records)
 	vectors := make([]Vector, len(pairs))
@@ -39,11 +41,14 @@ func FitLinker(records []Record, pairs []Pair) (*Linker, []Vector) {
 		vectors[i] = all[i*fieldCount : (i+1)*fieldCount : (i+1)*fieldCount]
 		compareInto(vectors[i], &records[p.A], &records[p.B])
 	}
+	confusable := slices.DeleteFunc(slices.Clone(vectors), func(v Vector) bool {
+		return v[fieldCode] > someCodes || v[fieldMachine] == otherMachine
+	})
 	opt := DefaultFit()
-	if len(pairs) > 0 {
-		opt.Most = mostTwins * float64(len(records)) / float64(len(pairs))
+	if len(confusable) > 0 {
+		opt.Most = mostTwins * float64(len(records)) / float64(len(confusable))
 	}
-	f := Fit(Start(), Patterns(vectors), opt)
+	f := Fit(Start(), Patterns(confusable), opt)
 	return NewLinker(f.Model, DefaultErrors()), vectors
 }
 

@@ -42,7 +42,7 @@ func (t Thresholds) Of(bits float64) Verdict {
 // The posterior probabilities below which a single pair is not proposed, or not shown, whatever the average error allows: the fields
 // hang together, so the rates are estimated somewhat too good.
 const (
-	leastDuplicate = 0.9
+	leastDuplicate = 0.95
 	leastLook      = 0.2
 )
 

@@ -104,7 +104,7 @@ func hashOf(s string) uint64 {
 }
 
 // common counts what two sorted sets share.
-func common[T ~uint64 | ~string](a, b []T) int {
+func common(a, b []uint64) int {
 	n := 0
 	for i, j := 0, 0; i < len(a) && j < len(b); {
 		switch {
