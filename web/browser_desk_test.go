@@ -57,10 +57,31 @@ func TestPagesOfTheDeskInABrowser(t *testing.T) {
 				look(path)
 			}
 			require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(w.URL+"/contribute")))
-			loads(t, ctx, chromedp.SendKeys(chromedp.ID("text"), writeup), chromedp.Click(chromedp.CSS("button[value=read]")))
+			require.NoError(t, chromedp.Do(ctx, chromedp.SendKeys(chromedp.ID("text"), writeup), chromedp.KeyEvent(kb.Tab)))
+			_, err = chromedp.Run(ctx, chromedp.Poll[bool](`document.querySelector("#answer .told") !== null`))
+			require.NoError(t, err, "what is understood comes by itself when one leaves the text")
 			look("what is understood")
 			assert.Contains(t, eval[string](t, ctx, `document.querySelector("#answer").textContent`), "What fixed it")
 		}
+	}
+}
+
+// A write-up is handed in from the page, with script and without, and leads to its draft.
+func TestHandingInInABrowser(t *testing.T) {
+	w := newWorkshop(t, web.Options{})
+	w.account("quill", casebook.Contributor)
+	for i, script := range []bool{true, false} {
+		ctx := browser(t)
+		_, err := chromedp.Call(ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: !script})
+		require.NoError(t, err)
+		signIn(t, ctx, w.URL, "quill")
+		require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(w.URL+"/contribute"), chromedp.SendKeys(chromedp.ID("text"), strings.ReplaceAll(writeup, "2019", fmt.Sprint(2019-i)))))
+		require.NoError(t, chromedp.Do(ctx, chromedp.Click(chromedp.CSS("button[value=read]")), chromedp.WaitVisible(chromedp.CSS(`button[value="hand in"]`)), chromedp.Click(chromedp.CSS(`button[value="hand in"]`))))
+		there := func() bool { // asked anew each time: the page goes away meanwhile
+			ok, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`location.pathname.startsWith("/draft/") && document.getElementById("draft") !== null`))
+			return err == nil && ok
+		}
+		require.Eventually(t, there, 20*time.Second, 50*time.Millisecond, "script: %v", script)
 	}
 }
 

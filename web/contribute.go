@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"net/url"
 	"path"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -68,6 +69,8 @@ func (s *Server) contribute(r *http.Request) (view, error) {
 	switch {
 	case len(strings.TrimSpace(string(data))) == 0:
 		err = &kb.Error{Kind: kb.Invalid, Field: "text", Msg: "paste the write-up, or choose its file"}
+	case !slices.Contains(licences, p.Licence):
+		err = &kb.Error{Kind: kb.Invalid, Field: "licence", Msg: "choose one of those below"}
 	case p.URL != "" && !isAddress(p.URL):
 		err = &kb.Error{Kind: kb.Invalid, Field: "address", Msg: "want one that begins with https:// or http://"}
 	case !utf8.Valid(data) || len(data) > maxShownText || do == "hand in":

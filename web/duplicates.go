@@ -63,6 +63,51 @@ func (s *Server) keepApart(r *http.Request) (view, error) {
 	return view{to: "/duplicates"}, nil
 }
 
+// mergePair makes one case of two, field by field as chosen.
+func (s *Server) mergePair(r *http.Request) (view, error) {
+	if err := parseForm(r); err != nil {
+		return view{}, err
+	}
+	a, b, v := kb.CaseID(chi.URLParam(r, "a")), kb.CaseID(chi.URLParam(r, "b")), r.PostForm
+	w := casebook.MergeWish{Into: a, Others: []kb.CaseID{b}, Take: map[string]kb.CaseID{}, Reason: v.Get("reason"),
+		Seen: map[kb.CaseID]int64{a: atoi64(v.Get("seen-a")), b: atoi64(v.Get("seen-b"))}}
+	if v.Get("into") == string(b) {
+		w.Into, w.Others = b, []kb.CaseID{a}
+	}
+	for _, name := range pairFields {
+		if take := kb.CaseID(v.Get("take " + name)); take == a || take == b {
+			w.Take[name] = take
+		}
+	}
+	if _, err := s.book.Merge(r.Context(), actor(r), w); err != nil {
+		return s.pair(r, pairPage{Reason: w.Reason}, err)
+	}
+	return view{to: draftPath(w.Into)}, nil
+}
+
+// unmerge takes a case out of the one that it was merged into.
+func (s *Server) unmerge(r *http.Request) (view, error) {
+	if err := parseForm(r); err != nil {
+		return view{}, err
+	}
+	id, part := kb.CaseID(chi.URLParam(r, "id")), kb.CaseID(r.PostForm.Get("part"))
+	_, err := s.book.Unmerge(r.Context(), actor(r), part, r.PostForm.Get("reason"))
+	if err == nil {
+		return view{to: draftPath(part)}, nil
+	}
+	if k := kb.KindOf(err); k != kb.Invalid && k != kb.Conflict {
+		return view{}, err
+	}
+	d, err2 := s.book.Draft(r.Context(), actor(r), id)
+	if err2 != nil {
+		return view{}, err2
+	}
+	p, err2 := s.draftOf(r, d)
+	p.Reason = r.PostForm.Get("reason")
+	p.problem(err)
+	return view{name: "draft", data: p, status: statusOf(err)}, err2
+}
+
 func pairPath(a, b kb.CaseID) string {
 	return "/duplicates/" + url.PathEscape(string(a)) + "/" + url.PathEscape(string(b))
 }
@@ -74,12 +119,14 @@ type pairPage struct {
 	Path    string
 	Pair    *casebook.DuplicatePair // nil: nothing speaks for it
 	Fields  []pairField
+	Into    kb.CaseID // that takes the other in
 	Problem string
 	Reason  string
 }
 
 type pairSide struct {
 	ID    kb.CaseID
+	Seen  int64 // the position that was looked at
 	Title string
 	State kb.State
 	Texts []textBlock
@@ -87,9 +134,12 @@ type pairSide struct {
 
 // pairField is one field of both cases.
 type pairField struct {
+	Name  string
 	Title string
 	A, B  []string
 	Same  bool
+	Take  kb.CaseID // whose it is to be; empty: joined by rule
+	Fixed bool      // cannot be chosen
 }
 
 // pairFields are the fields of two cases that are shown side by side, in order.
@@ -118,14 +168,19 @@ func (s *Server) pair(r *http.Request, p pairPage, decided error) (view, error) 
 	p.base, p.A, p.B, p.Path = base{Title: "One repair or two?", Here: "review"}, sideOf(a), sideOf(b), pairPath(a.Case.ID, b.Case.ID)
 	for _, name := range pairFields {
 		x, y := sheetFieldWords(casebook.SheetFacts{Case: a.Case}, "case."+name), sheetFieldWords(casebook.SheetFacts{Case: b.Case}, "case."+name)
-		p.Fields = append(p.Fields, pairField{fieldTitle("case." + name), x, y, slices.Equal(x, y)})
+		f := pairField{Name: name, Title: fieldTitle("case." + name), A: x, B: y, Same: slices.Equal(x, y), Fixed: name == "sources"}
+		f.Take = kb.CaseID(r.PostForm.Get("take " + name))
+		p.Fields = append(p.Fields, f)
+	}
+	if p.Into = a.Case.ID; a.Present.State != kb.Published && b.Present.State == kb.Published || r.PostForm.Get("into") == string(b.Case.ID) {
+		p.Into = b.Case.ID
 	}
 	p.Pair, err = s.pairOf(r.Context(), a.Case.ID, b.Case.ID)
 	return view{name: "pair", data: p, status: status}, err
 }
 
 func sideOf(d casebook.Draft) pairSide {
-	side := pairSide{ID: d.Case.ID, Title: title(d.Case), State: d.Present.State}
+	side := pairSide{ID: d.Case.ID, Seen: d.Seen, Title: title(d.Case), State: d.Present.State}
 	for _, t := range d.Texts {
 		side.Texts = append(side.Texts, block(t, d.Case))
 	}

@@ -30,7 +30,7 @@ var wanted = map[string]string{
 	"GET /jobs/{id}/history": "contributor", "GET /jobs/{id}/close": "contributor", "POST /jobs/{id}/close": "contributor",
 	"POST /jobs/{id}/share": "contributor", "POST /jobs/{id}/held": "contributor", "POST /jobs/{id}/delete": "contributor",
 	"GET /contribute": "contributor", "POST /contribute": "contributor", "GET /mine": "contributor", "GET /draft/{id}": "contributor", "POST /draft/{id}": "contributor",
-	"POST /draft/{id}/decide": "moderator", "GET /review": "moderator", "GET /terms": "moderator", "GET /duplicates": "moderator", "GET /duplicates/{a}/{b}": "moderator", "POST /duplicates/{a}/{b}/apart": "moderator", "POST /terms": "moderator",
+	"POST /draft/{id}/decide": "moderator", "GET /review": "moderator", "GET /terms": "moderator", "GET /duplicates": "moderator", "GET /duplicates/{a}/{b}": "moderator", "POST /duplicates/{a}/{b}/apart": "moderator", "POST /duplicates/{a}/{b}/merge": "moderator", "POST /draft/{id}/unmerge": "moderator", "POST /terms": "moderator",
 	"GET /people": "administrator", "POST /people": "administrator", "POST /people/{name}": "administrator", "POST /people/erase/{sheet}": "administrator",
 }
 

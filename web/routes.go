@@ -87,6 +87,8 @@ func (s *Server) routes() []route {
 		{method: get, pattern: "/duplicates", needs: moderator, decide: s.duplicates},
 		{method: get, pattern: "/duplicates/{a}/{b}", needs: moderator, decide: s.pairPage},
 		{method: post, pattern: "/duplicates/{a}/{b}/apart", needs: moderator, decide: s.keepApart},
+		{method: post, pattern: "/duplicates/{a}/{b}/merge", needs: moderator, decide: s.mergePair},
+		{method: post, pattern: "/draft/{id}/unmerge", needs: moderator, decide: s.unmerge},
 		{method: get, pattern: "/terms", needs: moderator, decide: s.termsPage},
 		{method: post, pattern: "/terms", needs: moderator, decide: s.decideTerm},
 

@@ -50,7 +50,7 @@ func (a *app) root() *cobra.Command {
 		RunE:              func(c *cobra.Command, _ []string) error { return c.Help() },
 		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
 	}
-	root.AddCommand(a.userCommand())
+	root.AddCommand(a.userCommand(), a.termsCommand(), a.mergeCommand(), a.unmergeCommand())
 	root.PersistentFlags().StringVar(&a.dataDir, "data", "", "data `folder` (default: $RULEDOUT_DATA, else the platform's data folder)")
 	root.PersistentFlags().StringVar(&a.actor, "by", "", "your `name` in the history (default: the account's)")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage{err} })

@@ -24,8 +24,9 @@ type Draft struct {
 	Texts    []SourceText
 	History  []Revised
 	Sources  []kb.Source
-	Decides  bool // the person may decide on it
-	Corrects bool // the person may put its facts right
+	Merged   []kb.CaseID // what was merged into it
+	Decides  bool        // the person may decide on it
+	Corrects bool        // the person may put its facts right
 }
 
 // Revised is one revision of a case with what it changed.
@@ -99,6 +100,9 @@ func (b *Book) Draft(ctx context.Context, by Actor, id kb.CaseID) (Draft, error)
 		d.Case = carryOver(*rec.Proposal, rec.Case)
 	}
 	if d.History, err = b.revised(ctx, rec.Case.ID); err != nil {
+		return Draft{}, err
+	}
+	if d.Merged, err = b.store.Redirects(ctx, rec.Case.ID); err != nil {
 		return Draft{}, err
 	}
 	d.Texts, err = b.texts(ctx, d.Case, true) // who handed it in knows the text

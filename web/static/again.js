@@ -7,24 +7,30 @@
     var form = document.querySelector("form[data-again]");
     if (!form) return;
     form.addEventListener("submit", function (e) {
-      if (e.submitter && e.submitter.hasAttribute("formaction")) return;
+      if (e.submitter && e.submitter.hasAttribute("formaction") || hasFile(form)) return;
       e.preventDefault();
       send(form, e.submitter);
     });
     form.addEventListener("change", function (e) {
-      if (e.target.name !== "q" && document.querySelector("#answer section")) send(form, null);
+      if (e.target.name !== "q" && !hasFile(form) && (form.hasAttribute("data-live") || document.querySelector("#answer section"))) send(form, null);
     });
+  }
+  function hasFile(form) {
+    return Array.prototype.some.call(form.querySelectorAll("[type=file]"), function (f) { return f.value !== ""; });
   }
   function send(form, button) {
     var data = new FormData(form);
+    form.querySelectorAll("[type=file]").forEach(function (f) { data.delete(f.name); });
     if (button && button.name) data.append(button.name, button.value);
     if (busy) busy.abort();
     busy = new AbortController();
     var answer = document.getElementById("answer");
     answer.setAttribute("aria-busy", "true");
     fetch(form.getAttribute("action"), { method: "POST", body: new URLSearchParams(data), signal: busy.signal, headers: { "Content-Type": "application/x-www-form-urlencoded" } })
-      .then(function (r) { return r.text(); })
-      .then(function (html) { place(html, button); })
+      .then(function (r) {
+        if (r.redirected && new URL(r.url).pathname !== location.pathname) { location.assign(r.url); return; }
+        return r.text().then(function (html) { place(html, button); });
+      })
       .catch(function (err) {
         if (err.name === "AbortError") return;
         answer.removeAttribute("aria-busy");
