@@ -150,15 +150,20 @@ func equal(a, b kb.Case) (bool, error) {
 
 // ExportOptions choose what is exported.
 type ExportOptions struct {
-	States   []kb.State // all if empty
+	States   []kb.State // all but merged if empty
 	Licences []string   // only cases whose every source carries one of these; all if empty
 }
 
-// Export writes the current state of the cases, one record a line in order of id, and gives their number.
+// Export writes the current state of the cases, one record a line in order of id, and gives their number. Without states asked for, cases that
+// were merged into others are left out: what they told is in those.
 func (b *Book) Export(ctx context.Context, w io.Writer, opt ExportOptions) (int, error) {
 	out := bufio.NewWriter(w)
 	n := 0
-	for r, err := range b.store.Cases(ctx, store.Filter{States: opt.States}) {
+	states := opt.States
+	if len(states) == 0 {
+		states = []kb.State{kb.Draft, kb.Published, kb.Withdrawn}
+	}
+	for r, err := range b.store.Cases(ctx, store.Filter{States: states}) {
 		if err != nil {
 			return n, fmt.Errorf("export: %w", err)
 		}
