@@ -55,7 +55,7 @@ func (a *app) root() *cobra.Command {
 	root.PersistentFlags().StringVar(&a.actor, "by", "", "your `name` in the history (default: the account's)")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage{err} })
 	root.AddCommand(a.demoCommand(), a.addCommand(), a.importCommand(), a.exportCommand(), a.askCommand(),
-		a.backtestCommand(), a.findCommand(), a.reviewCommand(), a.showCommand(), a.acceptCommand(), a.sendBackCommand(), a.withdrawCommand(), a.closeCommand(), a.followUpCommand(), a.verifyCommand(), a.refitCommand(), a.modelCommand(),
+		a.backtestCommand(), a.findCommand(), a.reviewCommand(), a.showCommand(), a.acceptCommand(), a.sendBackCommand(), a.withdrawCommand(), a.closeCommand(), a.followUpCommand(), a.compareCommand(), a.mergeCommand(), a.unmergeCommand(), a.splitCommand(), a.verifyCommand(), a.refitCommand(), a.modelCommand(),
 		a.judgeCommand(), a.limitsCommand(), a.calcCommand(), a.serveCommand(), a.schemaCommand())
 	return root
 }

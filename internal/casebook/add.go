@@ -40,7 +40,7 @@ const (
 	EffectUpdated  Effect = "updated"
 	EffectSame     Effect = "unchanged"
 	EffectProposed Effect = "waits beside the published case" // a moderator decides
-	EffectKept     Effect = "left as it is"                   // withdrawn before, or merged and read with the same facts
+	EffectKept     Effect = "left as it is"                   // withdrawn or split before, or merged and read with the same facts
 )
 
 // Effects lists all effects in the order in which they are told.
@@ -151,6 +151,9 @@ func (b *Book) addDraft(tx *store.Tx, by Actor, d kb.Case, accept bool) (Added, 
 	}
 	if known && (!accept || old.Case.State == kb.Published) {
 		return Added{Case: old.Case, Effect: EffectSame}, nil
+	}
+	if split, err := wasSplit(tx, d.ID); err != nil || split && !known {
+		return Added{Case: old.Case, Effect: EffectKept}, err
 	}
 	next, err := b.readAgain(tx, d, old.Case)
 	if err != nil {

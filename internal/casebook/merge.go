@@ -21,6 +21,7 @@ const (
 	verbRestored = "restored from merge"
 	verbSplit    = "split"
 	verbSplitOff = "split off"
+	verbUnsplit  = "take split back"
 )
 
 // Seen holds the positions (View.Pos, ComparedCase.Pos) of cases as a moderator has looked at them.

@@ -57,3 +57,12 @@ func (b *Book) addToSurvivor(tx *store.Tx, by Actor, d kb.Case, known bool) (Add
 	}
 	return b.appendRead(tx, by, next, store.EntryProposal, verbReread, EffectProposed)
 }
+
+// wasSplit tells whether a person parted a case into several: a reading of the whole write-up would put the facts of all back into one.
+func wasSplit(tx *store.Tx, id kb.CaseID) (bool, error) {
+	_, err := tx.Latest(store.EntryMark, splitMarkID(id))
+	if kb.KindOf(err) == kb.NotFound {
+		return false, nil
+	}
+	return err == nil, err
+}

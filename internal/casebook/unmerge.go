@@ -120,6 +120,7 @@ func (p replay) run(history []store.Revision, mark mergeMark) (kb.Case, error) {
 		case r.Verb == verbMerge:
 			content, err = p.mergedAt(content, r)
 		case r.Verb == verbUnmerge: // what it took out is left out from its merge on
+		case r.Verb == verbUnsplit, r.Verb == verbSplit && i+2 < len(history) && history[i+2].Verb == verbUnsplit: // nothing came between
 		case r.Verb == verbSplit && r.Pos > mark.After:
 			err = p.inTheWay("facts", r)
 		default:
