@@ -155,7 +155,11 @@ func (b *Book) addDraft(tx *store.Tx, by Actor, d kb.Case, accept bool) (Added, 
 	if split, err := wasSplit(tx, d.ID); err != nil || split && !known {
 		return Added{Case: old.Case, Effect: EffectKept}, err
 	}
-	next, err := b.readAgain(tx, d, old.Case)
+	base, err := b.withWaiting(tx, old)
+	if err != nil {
+		return Added{}, err
+	}
+	next, err := b.readAgain(tx, d, base)
 	if err != nil {
 		return Added{}, err
 	}

@@ -25,6 +25,16 @@ func (b *Book) joinedReading(read, old kb.Case) (kb.Case, error) {
 	return kb.Merge(old, []kb.Case{read}, kb.MergeOptions{Vocabulary: b.voc, Take: take})
 }
 
+// withWaiting gives a case that stands for merged ones together with the reading that waits beside it, so that one reading does not take the
+// place of another telling's.
+func (b *Book) withWaiting(tx *store.Tx, r store.Record) (kb.Case, error) {
+	joined, err := tx.IsTarget(r.Case.ID)
+	if err != nil || !joined || r.Proposal == nil {
+		return r.Case, err
+	}
+	return b.joinedReading(*r.Proposal, r.Case)
+}
+
 func withState(c kb.Case, s kb.State) kb.Case {
 	c.State = s
 	return c
@@ -37,11 +47,9 @@ func (b *Book) addToSurvivor(tx *store.Tx, by Actor, d kb.Case, known bool) (Add
 	if err != nil || known || r.Case.State == kb.Withdrawn {
 		return Added{Case: r.Case, Effect: EffectKept}, err
 	}
-	base := r.Case
-	if r.Proposal != nil {
-		if base, err = b.joinedReading(*r.Proposal, r.Case); err != nil {
-			return Added{}, err
-		}
+	base, err := b.withWaiting(tx, r)
+	if err != nil {
+		return Added{}, err
 	}
 	next, err := b.joinedReading(d, base)
 	if err != nil {
