@@ -33,6 +33,7 @@ type Case struct {
 	Confirmation   Confirmation               `json:"confirmation,omitempty"`
 	StatusEvidence []Evidence                 `json:"status_evidence,omitempty"`
 	State          State                      `json:"state,omitempty"`
+	MergedInto     CaseID                     `json:"merged_into,omitempty"` // of a merged case: the one that stands for it
 	Sources        []Source                   `json:"sources,omitempty"`
 	FollowUps      []FollowUp                 `json:"follow_ups,omitempty"`
 	Doubts         []Doubt                    `json:"doubts,omitempty"`

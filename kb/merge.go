@@ -2,76 +2,94 @@ package kb
 
 import (
 	"cmp"
+	"encoding/json"
+	"fmt"
+	"maps"
 	"slices"
-	"strings"
 )
 
-// Merge gives what several cases tell of one repair as one case: that of into, with what the others add. It keeps every source and every span.
-// The result does not depend on the order of others.
-//
-// What only one of them tells is taken; where several tell one thing (a test of one component by one method with one result, an action on one
-// component) it stands once, with the words of all. Where they differ, into goes first, then the others in order of their ids, with three
-// exceptions: a case is closed if one of them tells how it ended; of confirmations the strongest holds; of the outcomes of one repair the one
-// that tells most. Steps keep their order in each case and their place before or after the cure.
-func Merge(into Case, others []Case) Case {
-	others = slices.Clone(others)
-	slices.SortFunc(others, func(a, b Case) int { return cmp.Compare(a.ID, b.ID) })
-	all := append([]Case{into}, others...)
-	alignCures(all)
-	out := all[0]
-	for _, c := range all[1:] {
-		out.Title = cmp.Or(out.Title, c.Title)
-		out.Reporter = cmp.Or(out.Reporter, c.Reporter)
-		out.Machine = mergeMachines(out.Machine, c.Machine)
-		out.Codes = mergeLists(out.Codes, c.Codes, sameCode, joinCodes)
-		out.Symptoms = mergeLists(out.Symptoms, c.Symptoms, sameSymptom, joinSymptoms)
-		out.Tests = mergeLists(out.Tests, c.Tests, sameTest, joinTests)
-		out.Fixes = mergeLists(out.Fixes, c.Fixes, sameFix, joinFixes)
-		out.Sources = mergeLists(out.Sources, c.Sources, func(a, b Source) bool { return a == b }, func(a, _ Source) Source { return a })
-		out.FollowUps = mergeLists(out.FollowUps, c.FollowUps, sameFollowUp, func(a, _ FollowUp) FollowUp { return a })
-		out.Doubts = mergeLists(out.Doubts, c.Doubts, func(a, b Doubt) bool { return a.Question == b.Question && a.About == b.About }, func(a, _ Doubt) Doubt { return a })
-		out.StatusEvidence = joinSpans(out.StatusEvidence, c.StatusEvidence)
-		mergeEnds(&out, c)
-		out.FullForm = out.FullForm && c.FullForm
-	}
-	slices.SortStableFunc(out.FollowUps, func(a, b FollowUp) int { return cmp.Compare(a.Date, b.Date) })
-	return out
+// MergeOptions say how cases of one repair become one.
+type MergeOptions struct {
+	Vocabulary *Vocabulary       // joins facts that are named by synonyms; nil: by their folded words
+	Take       map[string]CaseID // fields that are taken whole from one case, by the names of MergeFields; all others are joined
 }
 
-// alignCures moves the steps from the cure on so that all cures stand at one step: what was done before the cure stays before it, and what proved
-// it after it. A case that tells of no cure tells of what was done before it.
-func alignCures(all []Case) {
-	last := 0
-	for i := range all {
-		if cure := all[i].lastCureStep(); cure > 0 {
-			last = max(last, cure)
-		} else {
-			last = max(last, all[i].LastStep()+1)
-		}
+// Merge makes one case of several that tell of one repair. It has the id of the target. Lists are united: equal facts become one that keeps the
+// spans of all; of single values the one that says more or was read later stays, of the confirmation the strongest of those that tell how it
+// ended. What comes out does not depend on the order of the others, nor on whether they are merged at once or in steps. A field of opt.Take
+// that is none, or a case there that is not among them, is Invalid.
+func Merge(target Case, others []Case, opt MergeOptions) (Case, error) {
+	all, cure, err := aligned(append([]Case{target}, others...))
+	if err != nil {
+		return Case{}, err
 	}
-	for i := range all {
-		cure := all[i].lastCureStep()
-		if cure == 0 || cure == last {
+	if err := opt.check(all); err != nil {
+		return Case{}, err
+	}
+	m := merger{opt.Vocabulary, cure}
+	out := Case{V: Version}
+	for _, f := range mergeFields {
+		if from, chosen := opt.Take[f.name]; chosen {
+			f.join(m, &out, &all[slices.IndexFunc(all, func(c Case) bool { return c.ID == from })])
 			continue
 		}
-		moved := func(step int) int {
-			if step >= cure {
-				return step + last - cure
-			}
-			return step
-		}
-		all[i].Tests, all[i].Fixes = slices.Clone(all[i].Tests), slices.Clone(all[i].Fixes)
-		for j := range all[i].Tests {
-			all[i].Tests[j].Step = moved(all[i].Tests[j].Step)
-		}
-		for j := range all[i].Fixes {
-			all[i].Fixes[j].Step = moved(all[i].Fixes[j].Step)
+		for i := range all {
+			f.join(m, &out, &all[i])
 		}
 	}
+	out.Doubts = m.doubts(&out, all)
+	out.ID = target.ID
+	return out, nil
 }
 
-// LastStep gives the last step of a case, 0 if none is known.
-func (c *Case) LastStep() int {
+func (o MergeOptions) check(all []Case) error {
+	for _, name := range slices.Sorted(maps.Keys(o.Take)) {
+		if !slices.Contains(MergeFields(), name) {
+			return &Error{Kind: Invalid, Field: name, Msg: "there is no such field to choose"}
+		}
+		if !slices.ContainsFunc(all, func(c Case) bool { return c.ID == o.Take[name] }) {
+			return &Error{Kind: Invalid, Field: name, Msg: fmt.Sprintf("case %s is not among those to be merged", o.Take[name])}
+		}
+	}
+	return nil
+}
+
+// aligned gives copies of cases with one sequence of steps: all last cures at one step, proofs after it as far as in their own case, and
+// what was done before it as it was numbered. So no proof of one telling becomes evidence beside another one.
+func aligned(cases []Case) (_ []Case, cure int, _ error) {
+	for i := range cases {
+		cure = max(cure, cases[i].lastCureStep())
+	}
+	for i := range cases {
+		if cure > 0 && cases[i].lastCureStep() == 0 {
+			cure = max(cure, 1+lastStepOf(&cases[i]))
+		}
+	}
+	var out []Case
+	for _, c := range cases {
+		c, err := cloned(c)
+		if err != nil {
+			return nil, 0, err
+		}
+		if own := c.lastCureStep(); own > 0 {
+			shift := func(step *int) {
+				if *step >= own {
+					*step += cure - own
+				}
+			}
+			for i := range c.Tests {
+				shift(&c.Tests[i].Step)
+			}
+			for i := range c.Fixes {
+				shift(&c.Fixes[i].Step)
+			}
+		}
+		out = append(out, c)
+	}
+	return out, cure, nil
+}
+
+func lastStepOf(c *Case) int {
 	last := 0
 	for _, t := range c.Tests {
 		last = max(last, t.Step)
@@ -82,102 +100,170 @@ func (c *Case) LastStep() int {
 	return last
 }
 
-// mergeLists adds to a list what another has beside it.
-func mergeLists[T any](list, more []T, same func(a, b T) bool, join func(a, b T) T) []T {
-	out := slices.Clone(list)
-	for _, x := range more {
-		if i := slices.IndexFunc(out, func(y T) bool { return same(y, x) }); i >= 0 {
-			out[i] = join(out[i], x)
-		} else {
-			out = append(out, x)
-		}
+// cloned gives a case that shares nothing with c.
+func cloned(c Case) (Case, error) {
+	body, err := EncodeCase(c)
+	if err != nil {
+		return c, err
+	}
+	return DecodeCase(body)
+}
+
+// merger joins facts of aligned cases by the terms of a vocabulary.
+type merger struct {
+	voc  *Vocabulary
+	cure int // the step at which all of them were cured, 0 if it is not known of any
+}
+
+// mergeField is a field of the record that two tellings of a repair may differ in. Joining is such that order and repetition do not matter.
+type mergeField struct {
+	name string
+	list bool
+	get  func(c *Case) any
+	join func(m merger, into, from *Case)
+}
+
+// MergeFields lists the names of the fields that can be chosen in a merge, in the order in which they are compared.
+func MergeFields() []string {
+	var out []string
+	for _, f := range mergeFields {
+		out = append(out, f.name)
 	}
 	return out
 }
 
-func joinSpans(a, b []Evidence) []Evidence {
-	return mergeLists(a, b, func(x, y Evidence) bool { return x == y }, func(x, _ Evidence) Evidence { return x })
+var mergeFields = []mergeField{
+	{"title", false, func(c *Case) any { return c.Title }, func(_ merger, a, b *Case) { a.Title = fuller(a.Title, b.Title) }},
+	{"reporter", false, func(c *Case) any { return c.Reporter }, func(_ merger, a, b *Case) { a.Reporter = fuller(a.Reporter, b.Reporter) }},
+	{"contributor", false, func(c *Case) any { return c.Contributor }, func(_ merger, a, b *Case) { a.Contributor = fuller(a.Contributor, b.Contributor) }},
+	{"full_form", false, func(c *Case) any { return c.FullForm }, func(_ merger, a, b *Case) { a.FullForm = a.FullForm || b.FullForm }},
+	{"kind", false, func(c *Case) any { return c.Machine.Kind }, func(_ merger, a, b *Case) { a.Machine.Kind = fuller(a.Machine.Kind, b.Machine.Kind) }},
+	{"machine", false, func(c *Case) any { return makeAndModel(c) }, joinMachine},
+	{"variant", false, func(c *Case) any { return c.Machine.Variant }, func(_ merger, a, b *Case) { a.Machine.Variant = fuller(a.Machine.Variant, b.Machine.Variant) }},
+	{"year", false, func(c *Case) any { return c.Machine.Year }, func(_ merger, a, b *Case) { a.Machine.Year = max(a.Machine.Year, b.Machine.Year) }},
+	{"odometer", false, func(c *Case) any { return c.Machine.Odometer }, func(_ merger, a, b *Case) { a.Machine.Odometer = further(a.Machine.Odometer, b.Machine.Odometer) }},
+	{"hours", false, func(c *Case) any { return c.Machine.Hours }, func(_ merger, a, b *Case) { a.Machine.Hours = higher(a.Machine.Hours, b.Machine.Hours) }},
+	{"cycles", false, func(c *Case) any { return c.Machine.Cycles }, func(_ merger, a, b *Case) { a.Machine.Cycles = higher(a.Machine.Cycles, b.Machine.Cycles) }},
+	{"vin", false, func(c *Case) any { return c.Machine.VIN }, func(_ merger, a, b *Case) { a.Machine.VIN = surerVIN(a.Machine.VIN, b.Machine.VIN) }},
+	{"codes", true, func(c *Case) any { return c.Codes }, func(m merger, a, b *Case) { a.Codes = m.codes(a.Codes, b.Codes) }},
+	{"symptoms", true, func(c *Case) any { return c.Symptoms }, func(m merger, a, b *Case) { a.Symptoms = m.symptoms(a.Symptoms, b.Symptoms) }},
+	{"tests", true, func(c *Case) any { return c.Tests }, func(m merger, a, b *Case) { a.Tests = m.tests(a.Tests, b.Tests) }},
+	{"fixes", true, func(c *Case) any { return c.Fixes }, func(m merger, a, b *Case) { a.Fixes = m.fixes(a.Fixes, b.Fixes) }},
+	{"status", false, func(c *Case) any { return ending(c) }, joinEnding},
+	{"state", false, func(c *Case) any { return c.State }, func(_ merger, a, b *Case) { a.State = rankedHigher(stateRank, a.State, b.State) }},
+	{"follow_ups", true, func(c *Case) any { return c.FollowUps }, func(_ merger, a, b *Case) { a.FollowUps = followUps(a.FollowUps, b.FollowUps) }},
+	{"sources", true, func(c *Case) any { return c.Sources }, func(_ merger, a, b *Case) { a.Sources = sources(a.Sources, b.Sources) }},
+	{"ext", false, func(c *Case) any { return c.Ext }, func(_ merger, a, b *Case) { a.Ext = joinExt(a.Ext, b.Ext) }},
 }
 
-func mergeMachines(a, b Machine) Machine {
-	a.Kind, a.Make, a.Model = cmp.Or(a.Kind, b.Kind), cmp.Or(a.Make, b.Make), cmp.Or(a.Model, b.Model)
-	a.Year, a.Variant = cmp.Or(a.Year, b.Year), cmp.Or(a.Variant, b.Variant)
-	a.Odometer, a.Hours, a.Cycles, a.VIN = cmp.Or(a.Odometer, b.Odometer), cmp.Or(a.Hours, b.Hours), cmp.Or(a.Cycles, b.Cycles), cmp.Or(a.VIN, b.VIN)
-	a.Evidence, a.Confidence = joinSpans(a.Evidence, b.Evidence), max(a.Confidence, b.Confidence)
+// fuller gives the longer of two texts, of equally long ones the first by letters.
+func fuller[S ~string](a, b S) S {
+	if len(b) > len(a) || len(b) == len(a) && b < a {
+		return b
+	}
 	return a
 }
 
-func sameCode(a, b CodeEntry) bool { return strings.EqualFold(a.Code, b.Code) && a.Issuer == b.Issuer }
+// name is a machine's make and model: they go together, or a machine would come out that nobody told of.
+type name struct {
+	Make  string `json:"make,omitempty"`
+	Model string `json:"model,omitempty"`
+}
 
-func joinCodes(a, b CodeEntry) CodeEntry {
-	a.Scheme, a.Status, a.SetAgain = cmp.Or(a.Scheme, b.Scheme), cmp.Or(a.Status, b.Status), cmp.Or(a.SetAgain, b.SetAgain)
-	a.Evidence, a.Confidence = joinSpans(a.Evidence, b.Evidence), max(a.Confidence, b.Confidence)
+func makeAndModel(c *Case) name { return name{c.Machine.Make, c.Machine.Model} }
+
+func (n name) filled() int {
+	count := 0
+	for _, s := range []string{n.Make, n.Model} {
+		if s != "" {
+			count++
+		}
+	}
+	return count
+}
+
+func joinMachine(_ merger, a, b *Case) {
+	x, y := makeAndModel(a), makeAndModel(b)
+	if cmp.Or(cmp.Compare(y.filled(), x.filled()), cmp.Compare(len(y.Make)+len(y.Model), len(x.Make)+len(x.Model)), cmp.Compare(x.Make, y.Make), cmp.Compare(x.Model, y.Model)) > 0 {
+		a.Machine.Make, a.Machine.Model = y.Make, y.Model
+	}
+	a.Machine.Evidence = spans(a.Machine.Evidence, b.Machine.Evidence)
+	a.Machine.Confidence = max(a.Machine.Confidence, b.Machine.Confidence)
+}
+
+func higher(a, b *float64) *float64 {
+	if a == nil || b != nil && *b > *a {
+		return b
+	}
 	return a
 }
 
-func sameSymptom(a, b Symptom) bool {
-	return Fold(a.Symptom) == Fold(b.Symptom) && a.Absent == b.Absent
-}
-
-func joinSymptoms(a, b Symptom) Symptom {
-	a.Conditions = mergeLists(a.Conditions, b.Conditions, func(x, y string) bool { return x == y }, func(x, _ string) string { return x })
-	a.Evidence, a.Confidence = joinSpans(a.Evidence, b.Evidence), max(a.Confidence, b.Confidence)
-	return a
-}
-
-// sameTest tells whether two tests are one: component, method, result and value agree.
-func sameTest(a, b Test) bool {
-	return Fold(a.Component) == Fold(b.Component) && Fold(cmp.Or(a.Method, a.Test)) == Fold(cmp.Or(b.Method, b.Test)) && a.Result == b.Result && sameReading(a.Reading, b.Reading)
-}
-
-// sameReading tells whether two readings are of one value; one that is not told agrees with any.
-func sameReading(a, b *Reading) bool {
+// further gives the later of two odometer readings: the higher one, in whatever unit.
+func further(a, b *Measure) *Measure {
 	if a == nil || b == nil {
-		return true
+		return cmp.Or(a, b)
 	}
-	if a.Value == nil || b.Value == nil {
-		return a.Value == b.Value && a.Bound == b.Bound
+	if cmp.Or(cmp.Compare(inSI(*b), inSI(*a)), cmp.Compare(a.Unit, b.Unit), cmp.Compare(b.Value, a.Value)) > 0 {
+		return b
 	}
-	return *a.Value == *b.Value && a.Unit == b.Unit
-}
-
-func joinTests(a, b Test) Test {
-	a.Method, a.Where, a.Reading = cmp.Or(a.Method, b.Method), cmp.Or(a.Where, b.Where), cmp.Or(a.Reading, b.Reading)
-	a.Step, a.Minutes = cmp.Or(a.Step, b.Step), cmp.Or(a.Minutes, b.Minutes)
-	a.Evidence, a.Confidence = joinSpans(a.Evidence, b.Evidence), max(a.Confidence, b.Confidence)
 	return a
 }
 
-func sameFix(a, b Fix) bool {
-	return a.Action == b.Action && Fold(a.Component) == Fold(b.Component) && (a.Outcome == b.Outcome || tells(a.Outcome) == 0 || tells(b.Outcome) == 0)
-}
-
-// tells orders outcomes by how much they tell.
-func tells(o Outcome) int {
-	return slices.Index([]Outcome{UnknownOutcome, NoChange, Partial, Returned, Fixed}, cmp.Or(o, UnknownOutcome))
-}
-
-func joinFixes(a, b Fix) Fix {
-	if tells(b.Outcome) > tells(a.Outcome) {
-		a.Outcome, a.Step = b.Outcome, cmp.Or(b.Step, a.Step)
+func surerVIN(a, b *VINFacts) *VINFacts {
+	if a == nil || b == nil {
+		return cmp.Or(a, b)
 	}
-	a.Step, a.Minutes = cmp.Or(a.Step, b.Step), cmp.Or(a.Minutes, b.Minutes)
-	a.Part, a.PartsCost = cmp.Or(a.Part, b.Part), cmp.Or(a.PartsCost, b.PartsCost)
-	a.Evidence, a.Confidence = joinSpans(a.Evidence, b.Evidence), max(a.Confidence, b.Confidence)
+	rank := func(v *VINFacts) int { return slices.Index([]string{"invalid", "not used", "valid"}, v.Check) }
+	if cmp.Or(cmp.Compare(rank(b), rank(a)), cmp.Compare(b.ModelYear, a.ModelYear), cmp.Compare(a.Region, b.Region), cmp.Compare(a.Check, b.Check)) > 0 {
+		return b
+	}
 	return a
 }
 
-func sameFollowUp(a, b FollowUp) bool {
-	return a.Date == b.Date && a.Held == b.Held && a.Note == b.Note
+// end is how a case ended and how sure that is; they go together.
+type end struct {
+	Status       Status       `json:"status,omitempty"`
+	ClosedAs     ClosedAs     `json:"closed_as,omitempty"`
+	Confirmation Confirmation `json:"confirmation,omitempty"`
 }
 
-// mergeEnds joins how two cases ended.
-func mergeEnds(into *Case, c Case) {
-	if c.Status == Closed && (into.Status != Closed || c.ClosedAs == Repaired && into.ClosedAs != Repaired) {
-		into.Status, into.ClosedAs = c.Status, c.ClosedAs
+func ending(c *Case) end { return end{c.Status, c.ClosedAs, c.Confirmation} }
+
+// The ranks of values of closed lists, lowest first: the higher one stays. A published case stays published.
+var (
+	statusRank       = []Status{"", Open, Closed}
+	closedRank       = []ClosedAs{"", WentAway, HandedOver, NotWorthRepairing, Repaired}
+	confirmationRank = []Confirmation{"", Unconfirmed, Reported, Verified}
+	stateRank        = []State{"", Withdrawn, Draft, Published}
+	codeStatusRank   = []CodeStatus{"", History, Pending, Stored, Active}
+)
+
+func rankedHigher[T comparable](rank []T, a, b T) T {
+	if slices.Index(rank, b) > slices.Index(rank, a) {
+		return b
 	}
-	order := []Confirmation{"", Unconfirmed, Reported, Verified}
-	if slices.Index(order, c.Confirmation) > slices.Index(order, into.Confirmation) {
-		into.Confirmation = c.Confirmation
+	return a
+}
+
+// joinEnding keeps the ending that settles most, with the strongest confirmation that a telling of this ending gives.
+func joinEnding(_ merger, a, b *Case) {
+	place := func(c *Case) []int {
+		return []int{slices.Index(statusRank, c.Status), slices.Index(closedRank, c.ClosedAs), slices.Index(confirmationRank, c.Confirmation)}
 	}
+	if slices.Compare(place(b), place(a)) > 0 {
+		a.Status, a.ClosedAs, a.Confirmation = b.Status, b.ClosedAs, b.Confirmation
+	}
+	a.StatusEvidence = spans(a.StatusEvidence, b.StatusEvidence)
+}
+
+func joinExt(a, b map[string]json.RawMessage) map[string]json.RawMessage {
+	if a == nil {
+		return maps.Clone(b)
+	}
+	for name, x := range b {
+		if old, ok := a[name]; !ok || string(fuller(string(old), string(x))) != string(old) {
+			a[name] = x
+		}
+	}
+	return a
 }

@@ -90,7 +90,7 @@ func TestFromTheWriteUpToTheCase(t *testing.T) {
 	require.Equal(t, http.StatusOK, quill.post(path, f).status)
 	p = fern.post(decide, url.Values{"revision": stale["revision"], "do": {"accept"}})
 	assert.Equal(t, http.StatusConflict, p.status, "it was changed meanwhile")
-	p.holds(t, "somebody changed this case meanwhile")
+	p.holds(t, "was changed meanwhile")
 	p = fern.post(decide, url.Values{"revision": p.fieldsOf(decide)["revision"], "do": {"accept"}})
 	require.Equal(t, http.StatusOK, p.status)
 	c := w.stranger().get("/case/" + id)

@@ -69,20 +69,21 @@ func (s *Server) mergePair(r *http.Request) (view, error) {
 		return view{}, err
 	}
 	a, b, v := kb.CaseID(chi.URLParam(r, "a")), kb.CaseID(chi.URLParam(r, "b")), r.PostForm
-	w := casebook.MergeWish{Into: a, Others: []kb.CaseID{b}, Take: map[string]kb.CaseID{}, Reason: v.Get("reason"),
-		Seen: map[kb.CaseID]int64{a: atoi64(v.Get("seen-a")), b: atoi64(v.Get("seen-b"))}}
+	into, other := a, b
 	if v.Get("into") == string(b) {
-		w.Into, w.Others = b, []kb.CaseID{a}
+		into, other = b, a
 	}
-	for _, name := range pairFields {
-		if take := kb.CaseID(v.Get("take " + name)); take == a || take == b {
-			w.Take[name] = take
+	take := map[string]kb.CaseID{}
+	for _, name := range kb.MergeFields() {
+		if id := kb.CaseID(v.Get("take " + name)); id == a || id == b {
+			take[name] = id
 		}
 	}
-	if _, err := s.book.Merge(r.Context(), actor(r), w); err != nil {
-		return s.pair(r, pairPage{Reason: w.Reason}, err)
+	seen := casebook.Seen{a: atoi64(v.Get("seen-a")), b: atoi64(v.Get("seen-b"))}
+	if _, err := s.book.Merge(r.Context(), actor(r), into, []kb.CaseID{other}, take, seen, v.Get("reason")); err != nil {
+		return s.pair(r, pairPage{Reason: v.Get("reason")}, err)
 	}
-	return view{to: draftPath(w.Into)}, nil
+	return view{to: draftPath(into)}, nil
 }
 
 // unmerge takes a case out of the one that it was merged into.
@@ -142,8 +143,8 @@ type pairField struct {
 	Fixed bool      // cannot be chosen
 }
 
-// pairFields are the fields of two cases that are shown side by side, in order.
-var pairFields = []string{"title", "machine", "codes", "symptoms", "tests", "fixes", "status", "confirmation", "follow_ups", "sources"}
+// neverChosen are the fields of which both cases' values are kept in any case.
+var neverChosen = []string{"sources", "ext", "state", "full_form", "contributor"}
 
 func (s *Server) pairPage(r *http.Request) (view, error) {
 	return s.pair(r, pairPage{}, nil)
@@ -166,11 +167,16 @@ func (s *Server) pair(r *http.Request, p pairPage, decided error) (view, error) 
 		return view{}, err
 	}
 	p.base, p.A, p.B, p.Path = base{Title: "One repair or two?", Here: "review"}, sideOf(a), sideOf(b), pairPath(a.Case.ID, b.Case.ID)
-	for _, name := range pairFields {
-		x, y := sheetFieldWords(casebook.SheetFacts{Case: a.Case}, "case."+name), sheetFieldWords(casebook.SheetFacts{Case: b.Case}, "case."+name)
-		f := pairField{Name: name, Title: fieldTitle("case." + name), A: x, B: y, Same: slices.Equal(x, y), Fixed: name == "sources"}
-		f.Take = kb.CaseID(r.PostForm.Get("take " + name))
-		p.Fields = append(p.Fields, f)
+	compared, err := s.book.Compare(r.Context(), a.Case.ID, b.Case.ID)
+	if err != nil {
+		return view{}, err
+	}
+	for _, f := range compared.Fields {
+		x := pairField{Name: f.Name, Title: fieldTitle("case." + f.Name), A: f.Values[0].Lines, B: f.Values[1].Lines, Same: !f.Differs, Fixed: slices.Contains(neverChosen, f.Name),
+			Take: kb.CaseID(r.PostForm.Get("take " + f.Name))}
+		if len(x.A)+len(x.B) > 0 {
+			p.Fields = append(p.Fields, x)
+		}
 	}
 	if p.Into = a.Case.ID; a.Present.State != kb.Published && b.Present.State == kb.Published || r.PostForm.Get("into") == string(b.Case.ID) {
 		p.Into = b.Case.ID
@@ -180,7 +186,7 @@ func (s *Server) pair(r *http.Request, p pairPage, decided error) (view, error) 
 }
 
 func sideOf(d casebook.Draft) pairSide {
-	side := pairSide{ID: d.Case.ID, Seen: d.Seen, Title: title(d.Case), State: d.Present.State}
+	side := pairSide{ID: d.Case.ID, Seen: d.Pos, Title: title(d.Case), State: d.Present.State}
 	for _, t := range d.Texts {
 		side.Texts = append(side.Texts, block(t, d.Case))
 	}

@@ -144,7 +144,7 @@ func (s *Server) settleJob(r *http.Request) (view, error) {
 var fieldTitles = map[string]string{
 	"name": "Name of the job", "customer": "Customer", "rate": "Rate of an hour", "plan": "What it costs here", "labour": "Time", "parts": "Parts", "closed": "Closed", "reminder": "Reminder",
 	"case.machine": "Machine", "case.codes": "Codes", "case.symptoms": "Symptoms", "case.tests": "Tests", "case.fixes": "Repairs done", "case.status": "Status",
-	"case.closed_as": "How it ended", "case.confirmation": "How sure that is", "case.follow_ups": "Whether it held", "case.doubts": "Questions", "case.sources": "Sources", "case.state": "State", "case.title": "Title", "case.contributor": "Handed in by",
+	"case.closed_as": "How it ended", "case.confirmation": "How sure that is", "case.follow_ups": "Whether it held", "case.doubts": "Questions", "case.sources": "Sources", "case.state": "State", "case.title": "Title", "case.contributor": "Handed in by", "case.reporter": "Told by", "case.year": "Year", "case.odometer": "Odometer", "case.variant": "Build", "case.kind": "Kind", "case.vin": "Identification number",
 }
 
 func fieldTitle(field string) string {

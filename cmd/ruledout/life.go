@@ -71,29 +71,48 @@ func (a *app) changed(c kb.Case) error {
 	return err
 }
 
-// reasoned is a change of a case with a reason for the history.
-type reasoned func(b *casebook.Book, ctx context.Context, by casebook.Actor, id kb.CaseID, reason string) (kb.Case, error)
-
-// reasonCommand is a lifeCommand with a --reason.
-func (a *app) reasonCommand(use, short, reasonIs string, do reasoned) *cobra.Command {
+// reasonCommand is a command that takes one decision, with a --reason, on each case that it names, or with --effect only looks at it.
+func (a *app) reasonCommand(use, short, reasonIs string, change func(id kb.CaseID, reason string) casebook.Change,
+	do func(b *casebook.Book, ctx context.Context, by casebook.Actor, id kb.CaseID, reason string) (kb.Case, error)) *cobra.Command {
 	var reason string
+	var effect bool
 	c := a.lifeCommand(use, short, func(ctx context.Context, b *casebook.Book, id kb.CaseID) (kb.Case, error) {
 		return do(b, ctx, a.who(), id, reason)
 	})
+	act := c.RunE
+	c.RunE = func(c *cobra.Command, list []string) error {
+		if !effect {
+			return act(c, list)
+		}
+		for _, id := range list {
+			if err := a.effect(c.Context(), change(kb.CaseID(id), reason)); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
 	c.Flags().StringVar(&reason, "reason", "", reasonIs)
+	effectFlag(c, &effect)
 	return c
 }
 
 func (a *app) acceptCommand() *cobra.Command {
-	return a.reasonCommand("accept", "publish a draft: from now on it counts", "a remark for the history", (*casebook.Book).Accept)
+	return a.reasonCommand("accept", "publish a draft: from now on it counts", "a remark for the history", casebook.Accepting, (*casebook.Book).Accept)
 }
 
 func (a *app) sendBackCommand() *cobra.Command {
-	return a.reasonCommand("sendback", "return a case to its contributor with a reason", "what is to be settled", (*casebook.Book).SendBack)
+	return a.reasonCommand("sendback", "return a case to its contributor with a reason", "what is to be settled", casebook.SendingBack, (*casebook.Book).SendBack)
 }
 
 func (a *app) withdrawCommand() *cobra.Command {
-	return a.reasonCommand("withdraw", "take a case out of the book; its history stays", "why, for the history", (*casebook.Book).Withdraw)
+	return a.reasonCommand("withdraw", "take a case out of the book; its history stays", "why, for the history", casebook.Withdrawing, (*casebook.Book).Withdraw)
+}
+
+func (a *app) unmergeCommand() *cobra.Command {
+	c := a.reasonCommand("unmerge", "take a merge or a split back: every case stands as it was", "why, for the history", casebook.Unmerging, (*casebook.Book).Unmerge)
+	c.Long = `Takes a merge back for a case that was merged away, exactly; what was edited since stays. Where a later edit touches what the merge
+brought, it is named and nothing is done (exit code 4). Of a case that was split, or split off, it puts the parts back together.`
+	return c
 }
 
 func (a *app) closeCommand() *cobra.Command {

@@ -50,12 +50,12 @@ func (a *app) root() *cobra.Command {
 		RunE:              func(c *cobra.Command, _ []string) error { return c.Help() },
 		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
 	}
-	root.AddCommand(a.userCommand(), a.termsCommand(), a.mergeCommand(), a.unmergeCommand())
+	root.AddCommand(a.userCommand(), a.termsCommand())
 	root.PersistentFlags().StringVar(&a.dataDir, "data", "", "data `folder` (default: $RULEDOUT_DATA, else the platform's data folder)")
 	root.PersistentFlags().StringVar(&a.actor, "by", "", "your `name` in the history (default: the account's)")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage{err} })
 	root.AddCommand(a.demoCommand(), a.addCommand(), a.importCommand(), a.exportCommand(), a.askCommand(),
-		a.backtestCommand(), a.findCommand(), a.reviewCommand(), a.showCommand(), a.acceptCommand(), a.sendBackCommand(), a.withdrawCommand(), a.closeCommand(), a.followUpCommand(), a.verifyCommand(), a.refitCommand(), a.modelCommand(),
+		a.backtestCommand(), a.findCommand(), a.reviewCommand(), a.showCommand(), a.acceptCommand(), a.sendBackCommand(), a.withdrawCommand(), a.closeCommand(), a.followUpCommand(), a.compareCommand(), a.mergeCommand(), a.unmergeCommand(), a.splitCommand(), a.verifyCommand(), a.refitCommand(), a.modelCommand(),
 		a.judgeCommand(), a.duplicatesCommand(), a.notDuplicatesCommand(), a.limitsCommand(), a.calcCommand(), a.serveCommand(), a.schemaCommand())
 	return root
 }

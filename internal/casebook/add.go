@@ -42,7 +42,7 @@ const (
 	EffectUpdated  Effect = "updated"
 	EffectSame     Effect = "unchanged"
 	EffectProposed Effect = "waits beside the published case" // a moderator decides
-	EffectKept     Effect = "left as it is"                   // withdrawn or merged before
+	EffectKept     Effect = "left as it is"                   // withdrawn or split before, or merged and read with the same facts
 )
 
 // Effects lists all effects in the order in which they are told.
@@ -142,17 +142,33 @@ func (b *Book) addDraft(tx *store.Tx, by Actor, d kb.Case, opt AddOptions) (Adde
 	if err != nil {
 		return Added{}, err
 	}
-	if old.Case.State == kb.Withdrawn || old.Case.State == kb.Merged {
+	if old.Case.State == kb.Withdrawn {
 		return Added{Case: old.Case, Effect: EffectKept}, nil
 	}
 	known, err := readBefore(tx, d)
 	if err != nil {
 		return Added{}, err
 	}
+	if old.Case.State == kb.Merged {
+		return b.addToSurvivor(tx, by, d, known)
+	}
 	if known && (!accept || old.Case.State == kb.Published) {
 		return Added{Case: old.Case, Effect: EffectSame}, nil
 	}
-	next := carryOver(d, old.Case)
+	if split, err := wasSplit(tx, d.ID); err != nil || split && !known {
+		return Added{Case: old.Case, Effect: EffectKept}, err
+	}
+	base, err := b.withWaiting(tx, old)
+	if err != nil {
+		return Added{}, err
+	}
+	next, err := b.readAgain(tx, d, base)
+	if err != nil {
+		return Added{}, err
+	}
+	if same, err := equal(withState(next, old.Case.State), old.Case); err != nil || same && (!accept || old.Case.State == kb.Published) {
+		return Added{Case: old.Case, Effect: EffectSame}, err
+	}
 	if old.Case.State == kb.Published && !accept {
 		return b.appendRead(tx, by, next, store.EntryProposal, verbReread, EffectProposed)
 	}

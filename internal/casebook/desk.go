@@ -19,6 +19,7 @@ const verbCorrect = "correct"
 type Draft struct {
 	Case     kb.Case // what would be published: a later reading of a published case, where one waits
 	Seen     int64   // the position that a decision or a correction has to name
+	Pos      int64   // of the case's own content, for a merge
 	Later    bool    // a later reading of a case that is published already
 	Present  kb.Case // the case as it stands
 	Texts    []SourceText
@@ -77,14 +78,6 @@ func (b *Book) revised(ctx context.Context, id kb.CaseID) ([]Revised, error) {
 	return out, nil
 }
 
-// StaleCase is the cause of a Conflict: somebody else changed the case since it was looked at.
-type StaleCase struct{ At time.Time }
-
-// Error says what happened.
-func (s *StaleCase) Error() string {
-	return "somebody changed this case meanwhile, at " + s.At.UTC().Format("2006-01-02 15:04:05 UTC") + ": its history says who; look at it again"
-}
-
 // Draft gives a case to work on. For everybody else it is as if it were not there.
 func (b *Book) Draft(ctx context.Context, by Actor, id kb.CaseID) (Draft, error) {
 	rec, err := b.store.Case(ctx, id)
@@ -94,7 +87,7 @@ func (b *Book) Draft(ctx context.Context, by Actor, id kb.CaseID) (Draft, error)
 	if err := worksOn(by, rec.Case); err != nil {
 		return Draft{}, err
 	}
-	d := Draft{Case: rec.Case, Present: rec.Case, Seen: max(rec.Pos, rec.ProposalPos), Later: rec.Proposal != nil && rec.Case.State == kb.Published, Sources: rec.Case.Sources,
+	d := Draft{Case: rec.Case, Present: rec.Case, Seen: max(rec.Pos, rec.ProposalPos), Pos: rec.Pos, Later: rec.Proposal != nil && rec.Case.State == kb.Published, Sources: rec.Case.Sources,
 		Decides: by.Role >= Moderator, Corrects: mayCorrect(by, rec.Case) == nil}
 	if rec.Proposal != nil {
 		d.Case = carryOver(*rec.Proposal, rec.Case)
@@ -137,24 +130,56 @@ func (b *Book) Correct(ctx context.Context, by Actor, id kb.CaseID, seen int64, 
 	if err := by.may(Contributor, "correct cases"); err != nil {
 		return kb.Case{}, err
 	}
-	return b.change(ctx, by, id, verbCorrect, reason, unchanged(seen, func(r store.Record) (kb.Case, error) {
-		if err := mayCorrect(by, r.Case); err != nil {
-			return kb.Case{}, err
+	var after kb.Case
+	err := b.store.Update(ctx, func(tx *store.Tx) error {
+		r, err := tx.Record(id)
+		if err == nil {
+			err = asSeen(tx, r, seen)
 		}
-		was := r.Case
-		if r.Proposal != nil {
-			was = carryOver(*r.Proposal, r.Case)
+		if err != nil {
+			return err
 		}
-		c := facts
-		c.V, c.ID, c.State, c.Sources, c.Contributor, c.Ext = kb.Version, was.ID, r.Case.State, was.Sources, was.Contributor, was.Ext
-		c.FollowUps, c.FullForm = was.FollowUps, was.FullForm
-		said(&c, was)
-		same, err := equal(c, was)
-		if err == nil && same && r.Proposal == nil {
-			err = kb.Errorf(kb.Conflict, "nothing was changed")
+		list, err := b.changeIn(tx, by, id, verbCorrect, reason, func(r store.Record) (kb.Case, error) { return corrected(by, r, facts) })
+		if err == nil {
+			after = list[0].After
 		}
-		return c, err
-	}))
+		return err
+	})
+	if err != nil {
+		return kb.Case{}, fmt.Errorf("%s %s: %w", verbCorrect, id, err)
+	}
+	return after, nil
+}
+
+// corrected gives a case with the facts as a person put them right.
+func corrected(by Actor, r store.Record, facts kb.Case) (kb.Case, error) {
+	if err := mayCorrect(by, r.Case); err != nil {
+		return kb.Case{}, err
+	}
+	was := r.Case
+	if r.Proposal != nil {
+		was = carryOver(*r.Proposal, r.Case)
+	}
+	c := facts
+	c.V, c.ID, c.State, c.Sources, c.Contributor, c.Ext = kb.Version, was.ID, r.Case.State, was.Sources, was.Contributor, was.Ext
+	c.FollowUps, c.FullForm, c.MergedInto = was.FollowUps, was.FullForm, was.MergedInto
+	said(&c, was)
+	same, err := equal(c, was)
+	if err == nil && same && r.Proposal == nil {
+		err = kb.Errorf(kb.Conflict, "nothing was changed")
+	}
+	return c, err
+}
+
+// asSeen holds a case, and a later reading of it that waits, against the position that was looked at.
+func asSeen(tx *store.Tx, r store.Record, seen int64) error {
+	if max(r.Pos, r.ProposalPos) == seen {
+		return nil
+	}
+	if err := unchanged(tx, r, Seen{r.Case.ID: seen}); err != nil {
+		return err
+	}
+	return kb.Errorf(kb.Conflict, "%w", &StaleCase{ID: r.Case.ID, Seen: seen, Now: r.ProposalPos, By: "another reading", Verb: verbReread, At: r.Changed})
 }
 
 // said takes the confidence from what a person changed.
@@ -189,16 +214,6 @@ func sameMachine(a, b kb.Machine) bool {
 	return reflect.DeepEqual(a, b)
 }
 
-// unchanged refuses an edit of a case that somebody else changed since it was looked at.
-func unchanged(seen int64, edit func(store.Record) (kb.Case, error)) func(store.Record) (kb.Case, error) {
-	return func(r store.Record) (kb.Case, error) {
-		if max(r.Pos, r.ProposalPos) != seen {
-			return kb.Case{}, kb.Errorf(kb.Conflict, "%w", &StaleCase{r.Changed})
-		}
-		return edit(r)
-	}
-}
-
 // Ruling is what a moderator decides on a case.
 type Ruling string
 
@@ -215,15 +230,38 @@ func (b *Book) Decide(ctx context.Context, by Actor, id kb.CaseID, seen int64, d
 	if err := by.may(Moderator, "decide on cases"); err != nil {
 		return kb.Case{}, err
 	}
-	edits := map[Ruling]func(store.Record) (kb.Case, error){DecideAccept: accepted, DecideSendBack: sentBack(reason), DecideWithdraw: withdrawn}
-	edit, ok := edits[d]
+	change, ok := rulings(id, reason)[d]
 	switch {
 	case !ok:
 		return kb.Case{}, &kb.Error{Kind: kb.Invalid, Field: "decision", Msg: fmt.Sprintf("%q is not one of: accept, send back, withdraw", d)}
 	case d != DecideAccept && tidy(reason) == "":
 		return kb.Case{}, &kb.Error{Kind: kb.Invalid, Field: "reason", Msg: "say why: the contributor reads it"}
 	}
-	return b.change(ctx, by, id, string(d), reason, unchanged(seen, edit))
+	do := change.do
+	change.do = func(b *Book, tx *store.Tx, by Actor) ([]Changed, error) {
+		r, err := tx.Record(id)
+		if err == nil {
+			err = asSeen(tx, r, seen)
+		}
+		if err != nil {
+			return nil, err
+		}
+		return do(b, tx, by)
+	}
+	return b.act(ctx, by, change)
+}
+
+func rulings(id kb.CaseID, reason string) map[Ruling]Change {
+	return map[Ruling]Change{DecideAccept: Accepting(id, reason), DecideSendBack: SendingBack(id, reason), DecideWithdraw: Withdrawing(id, reason)}
+}
+
+// EffectOfRuling shows what a moderator's decision would change in the answers.
+func (b *Book) EffectOfRuling(ctx context.Context, by Actor, id kb.CaseID, d Ruling) ([]AnswerEffect, error) {
+	change, ok := rulings(id, "as a trial")[d]
+	if !ok {
+		return nil, &kb.Error{Kind: kb.Invalid, Field: "decision", Msg: fmt.Sprintf("%q is not one of: accept, send back, withdraw", d)}
+	}
+	return b.EffectOf(ctx, by, change)
 }
 
 // Mine lists the cases that a person handed in, the last touched first.

@@ -3,379 +3,312 @@ package casebook
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"ruledout/internal/store"
 	"ruledout/kb"
 )
 
-// Verbs of merging.
+// Verbs of revisions that make one case of several, or several of one, and the other way round.
 const (
-	verbMerge      = "merge"       // of the case that takes in, and of the mark about it
-	verbMergedAway = "merged away" // of the case that is taken in
-	verbUnmerge    = "unmerge"
-	verbRestore    = "restore"
+	verbMerge    = "merge"
+	verbMerged   = "merged away"
+	verbUnmerge  = "take merge back"
+	verbRestored = "restored from merge"
+	verbSplit    = "split"
+	verbSplitOff = "split off"
+	verbUnsplit  = "take split back"
 )
 
-// mergeMark is what ids of marks about merged cases begin with.
-const mergeMark = "merge "
+// Seen holds the positions (View.Pos, ComparedCase.Pos) of cases as a moderator has looked at them.
+type Seen map[kb.CaseID]int64
 
-// merged is what a mark keeps of a case that others were merged into: from it the case can be made again, with any of them taken out.
-type merged struct {
-	Base  kb.Case      `json:"base"` // the case before anything was merged into it
-	Parts []mergedPart `json:"parts"`
+// Comparison is two or more cases side by side.
+type Comparison struct {
+	Cases  []ComparedCase  `json:"cases"`
+	Fields []kb.MergeField `json:"fields"`
 }
 
-// mergedPart is a case that was merged into another, as it was.
-type mergedPart struct {
-	ID    kb.CaseID            `json:"id"`
-	State kb.State             `json:"state"`
-	Take  map[string]kb.CaseID `json:"take,omitempty"` // fields for which a moderator chose a case
-	Case  kb.Case              `json:"case"`
+// ComparedCase is one of the cases that are compared, with the position to guard a merge by.
+type ComparedCase struct {
+	Case kb.Case `json:"case"`
+	Pos  int64   `json:"pos"`
 }
 
-// MergeWish says which cases are merged into which.
-type MergeWish struct {
+// Compare sets cases side by side: what each says in every field, and what merging them would keep. An id that was merged stands for the
+// case it leads to; two ids that lead to one case are Invalid.
+func (b *Book) Compare(ctx context.Context, ids ...kb.CaseID) (Comparison, error) {
+	var out Comparison
+	var cases []kb.Case
+	for _, id := range ids {
+		r, err := b.store.Case(ctx, id)
+		if err != nil {
+			return out, fmt.Errorf("compare: %w", err)
+		}
+		if slices.ContainsFunc(cases, func(c kb.Case) bool { return c.ID == r.Case.ID }) {
+			return out, kb.Errorf(kb.Invalid, "compare: %s is case %s, which is named already", id, r.Case.ID)
+		}
+		cases = append(cases, r.Case)
+		out.Cases = append(out.Cases, ComparedCase{r.Case, r.Pos})
+	}
+	var err error
+	out.Fields, err = kb.CompareCases(cases, kb.MergeOptions{Vocabulary: b.Vocabulary()})
+	return out, err
+}
+
+// MergeRequest says which cases become one.
+type MergeRequest struct {
 	Into   kb.CaseID
 	Others []kb.CaseID
-	Take   map[string]kb.CaseID // field of the record ("machine", "title") to the case whose value is taken; else as kb.Merge has it
-	Seen   map[kb.CaseID]int64  // positions that the moderator looked at; of a case that is not in it any
+	Take   map[string]kb.CaseID // fields that are taken from one case (kb.MergeFields); all others are joined
+	Seen   Seen                 // as the moderator has seen the cases; what is not named is not guarded
 	Reason string
 }
 
-// mergeFields are the fields for which a case can be chosen.
-func mergeFields() []string {
-	return []string{"title", "reporter", "machine", "codes", "symptoms", "tests", "fixes", "status", "confirmation", "follow_ups"}
+// Merge makes one case of several: the surviving one holds the facts, spans and sources of all, and every other id leads to it from then on. A
+// case that changed since the moderator saw it is a Conflict with a *StaleCase; so is one that was merged or withdrawn before.
+func (b *Book) Merge(ctx context.Context, by Actor, into kb.CaseID, others []kb.CaseID, take map[string]kb.CaseID, seen Seen, reason string) (kb.Case, error) {
+	return b.act(ctx, by, Merging(MergeRequest{into, others, take, seen, reason}))
 }
 
-// Merge makes one case of several that tell of one repair: the first takes in the others, whose ids lead to it for ever. Every source and every
-// span is kept, and the repair counts once. A case that was changed since it was looked at is a Conflict with *StaleCase as its cause.
-func (b *Book) Merge(ctx context.Context, by Actor, w MergeWish) (kb.Case, error) {
-	if err := by.may(Moderator, "merge cases"); err != nil {
-		return kb.Case{}, err
+// StaleCase says that a case was changed after a moderator had looked at it.
+type StaleCase struct {
+	ID      kb.CaseID
+	Seen    int64  // the position that the moderator saw
+	Now     int64  // the present one
+	By      string // who changed it last
+	Verb    string // what was done
+	At      time.Time
+	Differs []string // fields
+}
+
+// Error says who changed what meanwhile.
+func (e *StaleCase) Error() string {
+	return fmt.Sprintf("case %s was changed meanwhile: %s by %s at %s (revision %d; you saw %d) changed %s; look at it again", e.ID, e.Verb, e.By,
+		e.At.Format(time.RFC3339), e.Now, e.Seen, strings.Join(e.Differs, ", "))
+}
+
+// unchanged holds a case against the position at which it was seen.
+func unchanged(tx *store.Tx, r store.Record, seen Seen) error {
+	pos, guarded := seen[r.Case.ID]
+	if !guarded || pos == r.Pos {
+		return nil
 	}
-	if err := w.check(); err != nil {
-		return kb.Case{}, err
+	history, err := tx.History(r.Case.ID)
+	if err != nil {
+		return err
 	}
-	var after kb.Case
-	err := b.store.Update(ctx, func(tx *store.Tx) error {
-		into, err := w.record(tx, w.Into)
+	now, was := revisionAt(history, r.Pos), revisionAt(history, pos)
+	e := &StaleCase{ID: r.Case.ID, Seen: pos, Now: now.Pos, By: now.Actor, Verb: now.Verb, At: now.At, Differs: []string{"it"}}
+	if was.Pos > 0 {
+		if e.Differs, err = caseDiffers(was.Body, now.Body); err != nil {
+			return err
+		}
+	}
+	return kb.Errorf(kb.Conflict, "%w", e)
+}
+
+func revisionAt(list []store.Revision, pos int64) store.Revision {
+	for _, r := range list {
+		if r.Pos == pos {
+			return r
+		}
+	}
+	return store.Revision{}
+}
+
+// caseDiffers names the fields in which two records differ.
+func caseDiffers(a, b []byte) ([]string, error) {
+	x, err := fieldsIn(a)
+	if err != nil {
+		return nil, err
+	}
+	y, err := fieldsIn(b)
+	if err != nil {
+		return nil, err
+	}
+	var out []string
+	for _, name := range fieldNames(x, y) {
+		if string(x[name]) != string(y[name]) {
+			out = append(out, name)
+		}
+	}
+	return out, nil
+}
+
+// mergeMark is the body of the mark under the id of every case that was merged away: what the merge was made of.
+type mergeMark struct {
+	V      int                  `json:"v"`
+	Into   kb.CaseID            `json:"into"`
+	Before int64                `json:"before"` // position of the surviving case before
+	After  int64                `json:"after"`  // and after
+	Others []mergedOther        `json:"others"`
+	Take   map[string]kb.CaseID `json:"take,omitempty"`
+}
+
+type mergedOther struct {
+	ID     kb.CaseID `json:"id"`
+	Before int64     `json:"before"`
+	After  int64     `json:"after"`
+}
+
+func mergeMarkID(id kb.CaseID) string { return "merge " + string(id) }
+
+// markOf gives the merge by which a case was merged away last.
+func markOf(tx *store.Tx, id kb.CaseID) (mergeMark, error) {
+	var m mergeMark
+	r, err := tx.Latest(store.EntryMark, mergeMarkID(id))
+	if err != nil {
+		return m, err
+	}
+	return m, json.Unmarshal(r.Body, &m)
+}
+
+// Merging is the change that Merge makes.
+func Merging(q MergeRequest) Change {
+	return Change{"merge cases", func(b *Book, tx *store.Tx, by Actor) ([]Changed, error) {
+		into, others, err := q.records(tx)
 		if err != nil {
-			return err
+			return nil, err
 		}
-		m, err := mergedInto(tx, into.Case)
+		var contents []kb.Case
+		for _, r := range others {
+			contents = append(contents, r.Case)
+		}
+		after, err := kb.Merge(into.Case, contents, kb.MergeOptions{Vocabulary: b.Vocabulary(), Take: q.Take})
 		if err != nil {
-			return err
+			return nil, err
 		}
-		before := m.content()
-		for _, id := range w.Others {
-			r, err := w.record(tx, id)
-			if err != nil {
-				return err
-			}
-			m.Parts = append(m.Parts, mergedPart{ID: id, State: r.Case.State, Take: w.Take, Case: r.Case})
-		}
-		if after, err = withEdits(before, into.Case, m.content(), true); err != nil {
-			return err
-		}
-		after.State = into.Case.State
-		if err := after.CheckRecord(); err != nil {
-			return err
-		}
-		return b.keepMerge(tx, by, m, &after, w)
-	})
-	if err != nil {
-		return kb.Case{}, fmt.Errorf("merge into %s: %w", w.Into, err)
-	}
-	return after, b.catchUp(ctx)
+		return b.putMerge(tx, by, q, into, others, after)
+	}}
 }
 
-func (w MergeWish) check() error {
-	if len(w.Others) == 0 {
-		return kb.Errorf(kb.Invalid, "name at least two cases")
+// records reads the cases that are to become one, the surviving one first, and sees that they can.
+func (q MergeRequest) records(tx *store.Tx) (into store.Record, others []store.Record, err error) {
+	if len(q.Others) == 0 {
+		return into, nil, kb.Errorf(kb.Invalid, "name the cases to be merged into %s", q.Into)
 	}
-	for i, id := range w.Others {
-		if id == w.Into || slices.Contains(w.Others[:i], id) {
-			return kb.Errorf(kb.Invalid, "case %s is named twice", id)
-		}
+	if into, err = tx.Case(q.Into); err != nil {
+		return into, nil, err
 	}
-	for field, id := range w.Take {
-		if !slices.Contains(mergeFields(), field) {
-			return &kb.Error{Kind: kb.Invalid, Field: field, Msg: "is no field to choose for; want one of: " + strings.Join(mergeFields(), ", ")}
-		}
-		if id != w.Into && !slices.Contains(w.Others, id) {
-			return &kb.Error{Kind: kb.Invalid, Field: field, Msg: fmt.Sprintf("case %s is none of those that are merged", id)}
-		}
-	}
-	return nil
-}
-
-// record gives a case that may be merged, if it is as it was looked at.
-func (w MergeWish) record(tx *store.Tx, id kb.CaseID) (store.Record, error) {
-	r, err := tx.Record(id)
-	if err != nil {
-		return r, err
-	}
-	if seen, ok := w.Seen[id]; ok && seen != max(r.Pos, r.ProposalPos) {
-		return r, kb.Errorf(kb.Conflict, "case %s: %w", id, &StaleCase{r.Changed})
-	}
-	switch {
-	case r.Case.State == kb.Withdrawn || r.Case.State == kb.Merged:
-		return r, kb.Errorf(kb.Conflict, "case %s is %s", id, r.Case.State)
-	case r.Proposal != nil:
-		return r, kb.Errorf(kb.Conflict, "a later reading of case %s waits: decide on it first", id)
-	}
-	return r, nil
-}
-
-// mergedInto gives what was merged into a case until now.
-func mergedInto(tx *store.Tx, c kb.Case) (merged, error) {
-	r, err := tx.Latest(store.EntryMark, mergeMark+string(c.ID))
-	if kb.KindOf(err) == kb.NotFound {
-		return merged{Base: c}, nil
-	}
-	if err != nil {
-		return merged{}, err
-	}
-	var m merged
-	if err := json.Unmarshal(r.Body, &m); err != nil {
-		return m, kb.Errorf(kb.Internal, "what was merged into case %s cannot be read: %w", c.ID, err)
-	}
-	if len(m.Parts) == 0 { // all of it was taken out again
-		return merged{Base: c}, nil
-	}
-	return m, nil
-}
-
-// content gives the case that the parts make, before what was edited on it since.
-func (m merged) content() kb.Case {
-	var others []kb.Case
-	for _, p := range m.Parts {
-		others = append(others, p.Case)
-	}
-	c := kb.Merge(m.Base, others)
-	for _, p := range m.Parts {
-		for field, id := range p.Take {
-			if from, ok := m.of(id); ok {
-				c = withField(c, field, from)
-			}
-		}
-	}
-	c.ID, c.State = m.Base.ID, m.Base.State
-	return c
-}
-
-// of gives one of the merged cases.
-func (m merged) of(id kb.CaseID) (kb.Case, bool) {
-	if id == m.Base.ID {
-		return m.Base, true
-	}
-	i := slices.IndexFunc(m.Parts, func(p mergedPart) bool { return p.ID == id })
-	if i < 0 {
-		return kb.Case{}, false
-	}
-	return m.Parts[i].Case, true
-}
-
-// withField takes one field of a case from another.
-func withField(c kb.Case, field string, from kb.Case) kb.Case {
-	switch field {
-	case "title":
-		c.Title = from.Title
-	case "reporter":
-		c.Reporter = from.Reporter
-	case "machine":
-		c.Machine = from.Machine
-	case "codes":
-		c.Codes = from.Codes
-	case "symptoms":
-		c.Symptoms = from.Symptoms
-	case "tests":
-		c.Tests = from.Tests
-	case "fixes":
-		c.Fixes = from.Fixes
-	case "status":
-		c.Status, c.ClosedAs, c.StatusEvidence = from.Status, from.ClosedAs, from.StatusEvidence
-	case "confirmation":
-		c.Confirmation = from.Confirmation
-	case "follow_ups":
-		c.FollowUps = from.FollowUps
-	}
-	return c
-}
-
-// withEdits carries over what was edited on a case since it was made of its parts: was is what the parts gave then, now what it is, next what the
-// parts give from now on. A field that was edited and becomes another one stands in the way, unless edits go first.
-func withEdits(was, now, next kb.Case, editsFirst bool) (kb.Case, error) {
-	now.State = next.State
-	was.State = next.State
-	mine, base, theirs := SheetFacts{Case: now}, SheetFacts{Case: was}, SheetFacts{Case: next}
-	list, err := mine.Differences(base, theirs)
-	if err != nil {
-		return kb.Case{}, err
-	}
-	take := map[string]SheetChoice{}
-	for _, d := range list {
-		switch {
-		case d.Usual == TakeMine || d.Usual == TakeTheirs || editsFirst && d.List:
-		case editsFirst:
-			take[d.Field] = TakeMine
-		default:
-			return kb.Case{}, &kb.Error{Kind: kb.Conflict, Field: strings.TrimPrefix(d.Field, "case."), Msg: "was edited after cases were merged, and would become another one now"}
-		}
-	}
-	out, err := mine.Settle(base, theirs, take)
-	return out.Case, err
-}
-
-// keepMerge writes a merge: the mark from which it can be undone, the case that takes in, and those that are taken in.
-func (b *Book) keepMerge(tx *store.Tx, by Actor, m merged, after *kb.Case, w MergeWish) error {
-	body, err := json.Marshal(m)
-	if err != nil {
-		return err
-	}
-	entry := store.Entry{Kind: store.EntryMark, ID: mergeMark + string(w.Into), Verb: verbMerge, Actor: by.Name, Reason: tidy(w.Reason), At: b.now(), Body: body}
-	if _, err := tx.Append(entry); err != nil {
-		return err
-	}
-	for _, p := range m.Parts {
-		if p.State == kb.Published { // a repair that was published stays published
-			after.State = kb.Published
-		}
-	}
-	entry.Kind, entry.ID, entry.Body, entry.Case = store.EntryCase, string(w.Into), nil, after
-	if _, err := tx.Append(entry); err != nil {
-		return err
-	}
-	for _, id := range w.Others {
-		c, _ := m.of(id)
-		c.State = kb.Merged
-		e := store.Entry{Kind: store.EntryCase, ID: string(id), Verb: verbMergedAway, Actor: by.Name, Reason: tidy(w.Reason), At: b.now(), Case: &c, Target: w.Into}
-		if _, err := tx.Append(e); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// Unmerge takes a case out of the one that it was merged into, and restores it as it was. What was edited on the other one since stays, unless it
-// touches a field that becomes another one without the case: that is a Conflict that names the field and who edited it.
-func (b *Book) Unmerge(ctx context.Context, by Actor, id kb.CaseID, reason string) (kb.Case, error) {
-	if err := by.may(Moderator, "undo a merge"); err != nil {
-		return kb.Case{}, err
-	}
-	var restored kb.Case
-	err := b.store.Update(ctx, func(tx *store.Tx) error {
+	for _, id := range q.Others {
 		r, err := tx.Record(id)
 		if err != nil {
-			return err
+			return into, nil, err
 		}
-		if r.Case.State != kb.Merged {
-			return kb.Errorf(kb.Conflict, "case %s was not merged into another", id)
+		if r.Case.State == kb.Merged {
+			return into, nil, kb.Errorf(kb.Conflict, "case %s was merged into %s already", id, r.Case.MergedInto)
 		}
-		into, err := mergedAt(tx, id)
+		if id == into.Case.ID || slices.ContainsFunc(others, func(o store.Record) bool { return o.Case.ID == id }) {
+			return into, nil, kb.Errorf(kb.Invalid, "case %s is named twice", id)
+		}
+		others = append(others, r)
+	}
+	for _, r := range append([]store.Record{into}, others...) {
+		if r.Case.State == kb.Withdrawn {
+			return into, nil, kb.Errorf(kb.Conflict, "case %s was withdrawn: what it says may not come back by a merge", r.Case.ID)
+		}
+		if err := unchanged(tx, r, q.Seen); err != nil {
+			return into, nil, err
+		}
+	}
+	return into, others, nil
+}
+
+func (b *Book) putMerge(tx *store.Tx, by Actor, q MergeRequest, into store.Record, others []store.Record, after kb.Case) ([]Changed, error) {
+	put := b.putter(tx, by, q.Reason)
+	mark := mergeMark{V: 1, Into: after.ID, Before: into.Pos, Take: q.Take}
+	var err error
+	if mark.After, err = put(verbMerge, after); err != nil {
+		return nil, err
+	}
+	out := []Changed{{into.Case, after}}
+	for _, r := range others {
+		c := r.Case
+		c.State, c.MergedInto = kb.Merged, after.ID
+		pos, err := put(verbMerged, c)
 		if err != nil {
-			return err
+			return nil, err
 		}
-		restored, err = b.takeOut(tx, by, into, id, tidy(reason))
+		mark.Others = append(mark.Others, mergedOther{c.ID, r.Pos, pos})
+		out = append(out, Changed{r.Case, c})
+	}
+	body, err := json.Marshal(mark)
+	if err != nil {
+		return nil, err
+	}
+	for _, r := range others {
+		e := store.Entry{Kind: store.EntryMark, ID: mergeMarkID(r.Case.ID), Verb: verbMerge, Actor: by.Name, Reason: q.Reason, At: b.now(), Body: body}
+		if _, err := tx.Append(e); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// putter gives what appends contents of cases, all at one time by one actor for one reason.
+func (b *Book) putter(tx *store.Tx, by Actor, reason string) func(verb string, c kb.Case) (int64, error) {
+	at := b.now()
+	return func(verb string, c kb.Case) (int64, error) {
+		if err := c.CheckRecord(); err != nil {
+			return 0, err
+		}
+		return tx.Append(store.Entry{Kind: store.EntryCase, ID: string(c.ID), Verb: verb, Actor: by.Name, Reason: reason, At: at, Case: &c, Target: c.MergedInto})
+	}
+}
+
+// Change is a decision of a moderator that can be looked at before it is taken: EffectOf says what it does to the answers.
+type Change struct {
+	what string
+	do   func(b *Book, tx *store.Tx, by Actor) ([]Changed, error)
+}
+
+// Changed is a case before and after a change; before is empty where the change makes it.
+type Changed struct{ Before, After kb.Case }
+
+// act takes a decision; it gives the first case that it changed.
+func (b *Book) act(ctx context.Context, by Actor, change Change) (kb.Case, error) {
+	list, err := b.take(ctx, by, change)
+	if err != nil {
+		return kb.Case{}, err
+	}
+	return list[0].After, nil
+}
+
+func (b *Book) take(ctx context.Context, by Actor, change Change) (list []Changed, err error) {
+	if err := by.may(Moderator, change.what); err != nil {
+		return nil, err
+	}
+	err = b.store.Update(ctx, func(tx *store.Tx) error {
+		list, err = change.do(b, tx, by)
 		return err
 	})
 	if err != nil {
-		return kb.Case{}, fmt.Errorf("unmerge %s: %w", id, err)
+		return nil, fmt.Errorf("%s: %w", change.what, err)
 	}
-	return restored, b.catchUp(ctx)
+	return list, nil
 }
 
-// mergedAt gives the case that an id was merged into itself: the target of its last revision, whatever became of that one.
-func mergedAt(tx *store.Tx, id kb.CaseID) (kb.CaseID, error) {
-	history, err := tx.History(id)
-	if err != nil {
-		return "", err
-	}
-	for _, r := range slices.Backward(history) {
-		if r.Target != "" {
-			return r.Target, nil
-		}
-	}
-	return "", kb.Errorf(kb.Internal, "case %s leads nowhere", id)
-}
+// errOnlyLooked ends a change that was only looked at.
+var errOnlyLooked = errors.New("only looked at")
 
-func (b *Book) takeOut(tx *store.Tx, by Actor, into, id kb.CaseID, reason string) (kb.Case, error) {
-	now, err := tx.Record(into)
-	if err != nil {
-		return kb.Case{}, err
+// tried gives what a change would do, and keeps nothing of it.
+func (b *Book) tried(ctx context.Context, by Actor, change Change) (list []Changed, err error) {
+	if err := by.may(Moderator, change.what); err != nil {
+		return nil, err
 	}
-	if now.Case.State == kb.Merged {
-		return kb.Case{}, kb.Errorf(kb.Conflict, "case %s was itself merged into another since: undo that first", into)
-	}
-	m, err := mergedInto(tx, now.Case)
-	if err != nil {
-		return kb.Case{}, err
-	}
-	i := slices.IndexFunc(m.Parts, func(p mergedPart) bool { return p.ID == id })
-	if i < 0 {
-		return kb.Case{}, kb.Errorf(kb.Internal, "nothing tells what case %s was before it was merged", id)
-	}
-	was, part := m.content(), m.Parts[i]
-	m.Parts = slices.Delete(slices.Clone(m.Parts), i, i+1)
-	after, err := withEdits(was, now.Case, m.content(), false)
-	if err != nil {
-		return kb.Case{}, b.whoEdited(tx, into, err)
-	}
-	if after.State, err = stateWithout(tx, m, now.Case); err != nil {
-		return kb.Case{}, err
-	}
-	body, err := json.Marshal(m)
-	if err != nil {
-		return kb.Case{}, err
-	}
-	restored := part.Case
-	for _, e := range []store.Entry{
-		{Kind: store.EntryMark, ID: mergeMark + string(into), Verb: verbUnmerge, Body: body},
-		{Kind: store.EntryCase, ID: string(into), Verb: verbUnmerge, Case: &after},
-		{Kind: store.EntryCase, ID: string(id), Verb: verbRestore, Case: &restored},
-	} {
-		e.Actor, e.Reason, e.At = by.Name, reason, b.now()
-		if _, err := tx.Append(e); err != nil {
-			return kb.Case{}, err
+	err = b.store.Update(ctx, func(tx *store.Tx) error {
+		if list, err = change.do(b, tx, by); err != nil {
+			return err
 		}
+		return errOnlyLooked
+	})
+	if !errors.Is(err, errOnlyLooked) {
+		return nil, fmt.Errorf("%s: %w", change.what, err)
 	}
-	return restored, nil
-}
-
-// stateWithout gives the state of a case from which a part was taken: what it is, unless it was published by that part alone.
-func stateWithout(tx *store.Tx, m merged, now kb.Case) (kb.State, error) {
-	if now.State != kb.Published || m.Base.State == kb.Published || slices.ContainsFunc(m.Parts, func(p mergedPart) bool { return p.State == kb.Published }) {
-		return now.State, nil
-	}
-	history, err := tx.History(now.ID)
-	if err != nil {
-		return "", err
-	}
-	for _, r := range slices.Backward(history) {
-		switch r.Verb {
-		case verbAccept:
-			return now.State, nil
-		case verbMerge:
-			return m.Base.State, nil
-		}
-	}
-	return now.State, nil
-}
-
-// whoEdited adds to a conflict about a field who edited the case last since the merge.
-func (b *Book) whoEdited(tx *store.Tx, id kb.CaseID, err error) error {
-	history, err2 := tx.History(id)
-	if kb.KindOf(err) != kb.Conflict || err2 != nil {
-		return err
-	}
-	for _, r := range slices.Backward(history) {
-		if r.Verb == verbMerge || r.Verb == verbUnmerge {
-			break
-		}
-		return kb.Errorf(kb.Conflict, "%w (%s by %s on %s)", err, r.Verb, r.Actor, r.At.UTC().Format("2006-01-02 15:04 UTC"))
-	}
-	return err
+	return list, nil
 }

@@ -2,182 +2,374 @@ package casebook_test
 
 import (
 	"bytes"
+	"context"
+	"errors"
+	"fmt"
 	"strings"
+	"sync"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"ruledout/internal/casebook"
 	"ruledout/kb"
 )
 
-// tellings are three tellings of one repair and one of another.
-const tellings = `{"v":1,"id":"a","title":"Cold heater","machine":{"kind":"van","make":"Halden","model":"Brisk 3","year":2019},"codes":["P1B77"],"symptoms":["no cabin heat"],"tests":[{"step":1,"test":"coil resistance","component":"heater relay","result":"fail","reading":{"value":300,"unit":"ohm"}}],"fixes":[{"step":2,"action":"replace","component":"heater relay","outcome":"fixed"}],"status":"closed","closed_as":"repaired","confirmation":"reported","state":"published","sources":[{"url":"https://sheds.example/1"}]}
-{"v":1,"id":"b","machine":{"make":"Halden","model":"Brisk 3","odometer":{"value":84000,"unit":"km"}},"codes":["P1B77"],"symptoms":["no cabin heat","fan works"],"tests":[{"step":3,"test":"road test","component":"heater","result":"pass"}],"fixes":[{"step":1,"action":"replace","component":"heater fuse","outcome":"no change"},{"step":2,"action":"replace","component":"heater relay","outcome":"fixed","part":{"number":"HR-1","origin":"new"}}],"status":"closed","closed_as":"repaired","confirmation":"verified","state":"published","sources":[{"url":"https://barn.example/9"}]}
-{"v":1,"id":"c","machine":{"make":"Halden","model":"Brisk 3","variant":"long wheelbase"},"codes":["P1B77"],"fixes":[{"step":1,"action":"replace","component":"heater relay","outcome":"fixed"}],"status":"closed","closed_as":"repaired","confirmation":"reported","state":"draft","sources":[{"url":"https://yard.example/4"}]}
-{"v":1,"id":"d","machine":{"make":"Halden","model":"Brisk 3"},"codes":["P1B77"],"fixes":[{"step":1,"action":"repair","component":"heater wiring harness","outcome":"fixed"}],"status":"closed","closed_as":"repaired","confirmation":"reported","state":"published"}
-`
+func mergeLine(id, component string, n int) string {
+	return fmt.Sprintf(`{"v":1,"id":%q,"title":"cold %s","machine":{"make":"Halden","model":"Brisk 3","year":%d},"codes":["P1B77"],"tests":[{"step":1,"test":"resistance","component":"heater relay","result":"fail"}],`+
+		`"fixes":[{"step":%d,"action":"replace","component":%q,"outcome":"fixed"}],"status":"closed","closed_as":"repaired","confirmation":"reported","state":"published","sources":[{"url":"https://a%d.example/x"}]}`,
+		id, id, 2015+n, n+2, component, n)
+}
 
-func mergeBook(t *testing.T, dir string) *casebook.Book {
-	t.Helper()
-	b := open(t, dir)
-	_, err := b.Import(t.Context(), fern, strings.NewReader(tellings), casebook.ImportOptions{})
+func mergeBook(t *testing.T) *casebook.Book {
+	b := open(t, t.TempDir())
+	lines := []string{mergeLine("a", "heater relay", 1), mergeLine("b", "heater relay", 2), mergeLine("c", "heater relay", 3), mergeLine("d", "fuse", 4)}
+	_, err := b.Import(t.Context(), vera, records(lines...), casebook.ImportOptions{})
 	require.NoError(t, err)
 	return b
 }
 
-// A merge keeps all that was told, counts once, redirects for ever, and is undone to the byte.
-func TestMergingAndBack(t *testing.T) {
-	b := mergeBook(t, t.TempDir())
-	export := func() string {
-		var out bytes.Buffer
-		_, err := b.Export(t.Context(), &out, casebook.ExportOptions{})
-		require.NoError(t, err)
-		return out.String()
-	}
-	before, counted := export(), culprits(t, b)
-	assert.Equal(t, 2, counted["heater relay"])
-	_, err := b.Merge(t.Context(), quill, casebook.MergeWish{Into: "a", Others: []kb.CaseID{"b"}})
-	assert.Equal(t, kb.Forbidden, kb.KindOf(err))
-	c, err := b.Merge(t.Context(), fern, casebook.MergeWish{Into: "a", Others: []kb.CaseID{"b", "c"}, Reason: "one van, told three times"})
+func exported(t require.TestingT, b *casebook.Book) string {
+	var out bytes.Buffer
+	_, err := b.Export(context.Background(), &out, casebook.ExportOptions{})
 	require.NoError(t, err)
-	assert.Equal(t, kb.Machine{Kind: "van", Make: "Halden", Model: "Brisk 3", Year: 2019, Variant: "long wheelbase", Odometer: &kb.Measure{Value: 84000, Unit: "km"}}, c.Machine)
+	return out.String()
+}
+
+func mergeInto(t *testing.T, b *casebook.Book, into kb.CaseID, others ...kb.CaseID) kb.Case {
+	c, err := b.Merge(t.Context(), vera, into, others, nil, nil, "the same repair")
+	require.NoError(t, err)
+	whole(t, b)
+	return c
+}
+
+func TestMergedCasesCountOnceAndLeadToOne(t *testing.T) {
+	b := mergeBook(t)
+	c := mergeInto(t, b, "a", "b", "c")
 	assert.Len(t, c.Sources, 3)
-	assert.Len(t, c.Codes, 1)
-	assert.Len(t, c.Symptoms, 2)
-	assert.Equal(t, kb.Verified, c.Confirmation)
-	require.Len(t, c.Fixes, 2)
-	assert.Equal(t, []string{"heater relay"}, c.Culprits())
-	require.Len(t, c.Proofs(), 1, "the road test still comes after the cure")
-	assert.Equal(t, 1, culprits(t, b)["heater relay"], "it counts once")
-	for _, id := range []kb.CaseID{"b", "c"} {
+	assert.Len(t, c.Fixes, 1)
+	mergeInto(t, b, "d", "a")
+	for _, id := range []kb.CaseID{"a", "b", "c", "d"} {
 		v, err := b.Show(t.Context(), id)
 		require.NoError(t, err)
-		assert.Equal(t, kb.CaseID("a"), v.Case.ID)
-		_, err = b.Merge(t.Context(), fern, casebook.MergeWish{Into: id, Others: []kb.CaseID{"a"}})
-		assert.Equal(t, kb.Conflict, kb.KindOf(err), "no circles")
+		assert.Equal(t, kb.CaseID("d"), v.Case.ID)
 	}
-	whole(t, b)
-	_, err = b.Unmerge(t.Context(), fern, "b", "two vans")
+	n, err := b.Count(t.Context())
 	require.NoError(t, err)
-	_, err = b.Unmerge(t.Context(), fern, "c", "")
+	assert.Equal(t, 1, n.Closed)
+	f, err := b.FollowUp(t.Context(), anna, "b", kb.FollowUp{Held: true})
 	require.NoError(t, err)
-	assert.Equal(t, before, export())
-	assert.Equal(t, counted, culprits(t, b))
-	_, err = b.Unmerge(t.Context(), fern, "c", "")
+	assert.Equal(t, kb.CaseID("d"), f.ID)
+	_, err = b.Merge(t.Context(), vera, "b", []kb.CaseID{"d"}, nil, nil, "")
+	assert.Equal(t, kb.Invalid, kb.KindOf(err), "a loop")
+	_, err = b.Merge(t.Context(), vera, "d", []kb.CaseID{"a"}, nil, nil, "")
 	assert.Equal(t, kb.Conflict, kb.KindOf(err))
+	_, err = b.Merge(t.Context(), anna, "d", []kb.CaseID{"a"}, nil, nil, "")
+	assert.Equal(t, kb.Forbidden, kb.KindOf(err))
 	whole(t, b)
 }
 
-// What is edited after a merge stays when it is undone, unless it stands in the way: then the field and its editor are named.
-func TestUndoingAfterEdits(t *testing.T) {
-	b := mergeBook(t, t.TempDir())
-	_, err := b.Merge(t.Context(), fern, casebook.MergeWish{Into: "a", Others: []kb.CaseID{"b"}})
+func TestUnmergeIsExactInAnyOrder(t *testing.T) {
+	b := mergeBook(t)
+	before := exported(t, b)
+	for _, order := range [][]kb.CaseID{{"b", "c", "d"}, {"d", "c", "b"}, {"c", "b", "d"}} {
+		mergeInto(t, b, "a", "b", "c")
+		mergeInto(t, b, "a", "d")
+		for _, id := range order {
+			_, err := b.Unmerge(t.Context(), vera, id, "")
+			require.NoError(t, err)
+			whole(t, b)
+		}
+		assert.Equal(t, before, exported(t, b))
+	}
+}
+
+func TestUnmergeWithoutOneIsAMergeOfTheOthers(t *testing.T) {
+	b, other := mergeBook(t), mergeBook(t)
+	mergeInto(t, b, "a", "b", "c")
+	mergeInto(t, b, "a", "d")
+	_, err := b.Unmerge(t.Context(), vera, "b", "")
 	require.NoError(t, err)
-	d := onDesk(t, b, fern, "a")
-	d.Case.Title = "A cold heater, once"
-	_, err = b.Correct(t.Context(), fern, "a", d.Seen, d.Case, "")
+	mergeInto(t, other, "a", "c", "d")
+	assert.Equal(t, exported(t, other), exported(t, b))
+}
+
+func TestUnmergeKeepsLaterEditsOrNamesTheOneInTheWay(t *testing.T) {
+	b := mergeBook(t)
+	mergeInto(t, b, "a", "b")
+	_, err := b.FollowUp(t.Context(), anna, "a", kb.FollowUp{Held: true, Date: "2025-02-01"})
 	require.NoError(t, err)
-	_, err = b.Merge(t.Context(), fern, casebook.MergeWish{Into: "a", Others: []kb.CaseID{"c"}})
+	c, err := b.Unmerge(t.Context(), vera, "b", "")
 	require.NoError(t, err)
-	_, err = b.Unmerge(t.Context(), fern, "b", "")
-	require.NoError(t, err)
+	assert.Equal(t, kb.CaseID("b"), c.ID)
 	v, err := b.Show(t.Context(), "a")
 	require.NoError(t, err)
-	assert.Equal(t, "A cold heater, once", v.Case.Title, "the edit stays")
-	assert.Nil(t, v.Case.Machine.Odometer, "what the other told is gone")
-	assert.Equal(t, "long wheelbase", v.Case.Machine.Variant)
+	assert.Len(t, v.Case.FollowUps, 1)
+	assert.Len(t, v.Case.Sources, 1)
 
-	d = onDesk(t, b, fern, "a")
-	d.Case.Machine.Year = 2018
-	_, err = b.Correct(t.Context(), casebook.Actor{Name: "ash", Role: casebook.Moderator}, "a", d.Seen, d.Case, "")
+	joined := mergeInto(t, b, "a", "c")
+	joined.Fixes[0].Minutes = 90
+	line, err := kb.EncodeCase(joined)
 	require.NoError(t, err)
-	_, err = b.Unmerge(t.Context(), fern, "c", "")
+	_, err = b.Import(t.Context(), vera, records(string(line)), casebook.ImportOptions{})
+	require.NoError(t, err)
+	_, err = b.Unmerge(t.Context(), vera, "c", "")
 	require.Equal(t, kb.Conflict, kb.KindOf(err))
-	assert.Contains(t, err.Error(), "machine")
-	assert.Contains(t, err.Error(), "ash")
+	assert.ErrorContains(t, err, "fixes: the edit of revision")
+	assert.ErrorContains(t, err, "change by vera at 2025-03-01")
 	whole(t, b)
 }
 
-// A chosen field is that of the chosen case, and what the moderator has not seen is a conflict.
-func TestMergingByChoice(t *testing.T) {
-	b := mergeBook(t, t.TempDir())
-	seen := map[kb.CaseID]int64{"a": onDesk(t, b, fern, "a").Seen, "b": onDesk(t, b, fern, "b").Seen}
-	c, err := b.Merge(t.Context(), fern, casebook.MergeWish{Into: "a", Others: []kb.CaseID{"b"}, Take: map[string]kb.CaseID{"machine": "b", "symptoms": "a"}, Seen: seen})
-	require.NoError(t, err)
-	assert.Zero(t, c.Machine.Year)
-	assert.Len(t, c.Symptoms, 1)
-	_, err = b.Merge(t.Context(), fern, casebook.MergeWish{Into: "a", Others: []kb.CaseID{"c"}, Seen: seen})
-	var stale *casebook.StaleCase
-	require.ErrorAs(t, err, &stale)
-	for _, bad := range []casebook.MergeWish{{Into: "a"}, {Into: "a", Others: []kb.CaseID{"a"}}, {Into: "a", Others: []kb.CaseID{"c", "c"}}, {Into: "a", Others: []kb.CaseID{"c"}, Take: map[string]kb.CaseID{"colour": "a"}},
-		{Into: "a", Others: []kb.CaseID{"c"}, Take: map[string]kb.CaseID{"machine": "d"}}} {
-		_, err := b.Merge(t.Context(), fern, bad)
-		assert.Equal(t, kb.Invalid, kb.KindOf(err), "%+v", bad)
-	}
-	_, err = b.Merge(t.Context(), fern, casebook.MergeWish{Into: "a", Others: []kb.CaseID{"nothing"}})
-	assert.Equal(t, kb.NotFound, kb.KindOf(err))
-}
-
-// A chain of merges is undone from its end; a follow-up of what was merged away reaches the case that stands for it.
-func TestAChainOfMerges(t *testing.T) {
-	b := mergeBook(t, t.TempDir())
-	for _, w := range []casebook.MergeWish{{Into: "b", Others: []kb.CaseID{"c"}}, {Into: "a", Others: []kb.CaseID{"b"}}} {
-		_, err := b.Merge(t.Context(), fern, w)
+func TestUnmergeOfAChainStartsAtItsEnd(t *testing.T) {
+	b := mergeBook(t)
+	before := exported(t, b)
+	mergeInto(t, b, "b", "a")
+	mergeInto(t, b, "c", "b")
+	_, err := b.Unmerge(t.Context(), vera, "a", "")
+	require.Equal(t, kb.Conflict, kb.KindOf(err))
+	assert.ErrorContains(t, err, "was itself merged into c")
+	for _, id := range []kb.CaseID{"b", "a"} {
+		_, err = b.Unmerge(t.Context(), vera, id, "")
 		require.NoError(t, err)
 	}
-	v, err := b.Show(t.Context(), "c")
+	assert.Equal(t, before, exported(t, b))
+}
+
+func TestOfTwoModeratorsOneIsToldWhatTheOtherDid(t *testing.T) {
+	b := mergeBook(t)
+	seen := casebook.Seen{}
+	cmp, err := b.Compare(t.Context(), "a", "b")
+	require.NoError(t, err)
+	for _, c := range cmp.Cases {
+		seen[c.Case.ID] = c.Pos
+	}
+	var wait sync.WaitGroup
+	errs := make([]error, 2)
+	for i := range errs {
+		wait.Go(func() {
+			_, errs[i] = b.Merge(t.Context(), vera, "a", []kb.CaseID{kb.CaseID("bc"[i : i+1])}, nil, seen, "")
+		})
+	}
+	wait.Wait()
+	lost := errors.Join(errs...)
+	require.True(t, (errs[0] == nil) != (errs[1] == nil), "%v", errs)
+	var stale *casebook.StaleCase
+	require.ErrorAs(t, lost, &stale)
+	assert.Equal(t, kb.Conflict, kb.KindOf(lost))
+	assert.Equal(t, "vera", stale.By)
+	assert.Contains(t, stale.Differs, "sources")
+}
+
+func TestAMergedBookIsTheSameAfterExportAndImport(t *testing.T) {
+	b := mergeBook(t)
+	mergeInto(t, b, "b", "a")
+	mergeInto(t, b, "c", "b")
+	out := exported(t, b)
+	again := open(t, t.TempDir())
+	_, err := again.Import(t.Context(), vera, strings.NewReader(out), casebook.ImportOptions{})
+	require.NoError(t, err)
+	whole(t, again)
+	assert.Equal(t, out, exported(t, again))
+	q := kb.Case{V: 1, Codes: []kb.CodeEntry{{Code: "P1B77"}}, Machine: kb.Machine{Make: "Halden", Model: "Brisk 3"}}
+	x, err := b.Ask(t.Context(), q)
+	require.NoError(t, err)
+	y, err := again.Ask(t.Context(), q)
+	require.NoError(t, err)
+	x.LogPosition, y.LogPosition = 0, 0
+	assert.Equal(t, x, y)
+	_, err = again.Unmerge(t.Context(), vera, "a", "")
+	assert.Equal(t, kb.Conflict, kb.KindOf(err), "how it was merged is not in an export")
+	r, err := b.Import(t.Context(), vera, records(mergeLine("a", "heater relay", 1)), casebook.ImportOptions{})
+	require.NoError(t, err)
+	assert.Equal(t, 1, r.Kept)
+}
+
+func TestNoSequenceOfMergesBreaksTheBook(t *testing.T) {
+	ids := []kb.CaseID{"a", "b", "c", "d"}
+	rapid.Check(t, func(r *rapid.T) {
+		b := mergeBook(t)
+		for range rapid.IntRange(1, 8).Draw(r, "steps") {
+			id, other := rapid.SampledFrom(ids).Draw(r, "id"), rapid.SampledFrom(ids).Draw(r, "other")
+			var err error
+			switch rapid.IntRange(0, 3).Draw(r, "what") {
+			case 0, 1:
+				before := exported(r, b)
+				if _, err = b.Merge(t.Context(), vera, id, []kb.CaseID{other}, nil, nil, ""); err == nil && rapid.Bool().Draw(r, "back") {
+					_, err = b.Unmerge(t.Context(), vera, other, "")
+					require.NoError(r, err)
+					require.Equal(r, before, exported(r, b))
+				}
+			case 2:
+				_, err = b.Unmerge(t.Context(), vera, id, "")
+			case 3:
+				_, err = b.FollowUp(t.Context(), anna, id, kb.FollowUp{Held: true, Date: "2025-01-01"})
+			}
+			if err != nil {
+				require.Contains(r, []kb.Kind{kb.Conflict, kb.Invalid}, kb.KindOf(err), "%v", err)
+			}
+		}
+		whole(t, b)
+	})
+}
+
+func TestReadingTheWriteUpOfAMergedCaseAgainDoublesNothing(t *testing.T) {
+	b := open(t, t.TempDir())
+	one := add(t, b, true, writeup("a.md", relayText))[0].Case
+	two := add(t, b, true, writeup("b.md", strings.Replace(relayText, "quillfeather", "mossback", 1)))[0].Case
+	require.NotEqual(t, one.ID, two.ID)
+	mergeInto(t, b, one.ID, two.ID)
+	before := exported(t, b)
+	assert.Equal(t, casebook.EffectKept, add(t, b, true, writeup("b.md", strings.Replace(relayText, "quillfeather", "mossback", 1)))[0].Effect)
+	assert.Equal(t, casebook.EffectSame, add(t, b, true, writeup("a.md", relayText))[0].Effect)
+	assert.Equal(t, before, exported(t, b))
+}
+
+func TestASplitCaseCanBePutBackTogether(t *testing.T) {
+	b := mergeBook(t)
+	mergeInto(t, b, "a", "d")
+	v, err := b.Show(t.Context(), "a")
+	require.NoError(t, err)
+	require.Len(t, v.Case.Fixes, 2)
+	parts := []casebook.SplitPart{{Codes: []int{0}, Tests: []int{0}, Fixes: []int{0}}, {Title: "blown fuse", Codes: []int{0}, Fixes: []int{1}}}
+	list, err := b.Split(t.Context(), vera, "a", parts, casebook.Seen{"a": v.Pos}, "two visits")
+	require.NoError(t, err)
+	require.Len(t, list, 2)
+	whole(t, b)
+	assert.Equal(t, v.Case.Sources, list[1].Sources)
+	_, err = b.Unmerge(t.Context(), vera, "d", "")
+	require.Equal(t, kb.Conflict, kb.KindOf(err))
+	assert.ErrorContains(t, err, "split by vera")
+	_, err = b.FollowUp(t.Context(), anna, list[1].ID, kb.FollowUp{Held: true})
+	require.NoError(t, err)
+	_, err = b.Unmerge(t.Context(), vera, "a", "")
+	require.Equal(t, kb.Conflict, kb.KindOf(err))
+	assert.ErrorContains(t, err, "follow up by anna")
+
+	again := mergeBook(t)
+	mergeInto(t, again, "a", "d")
+	list, err = again.Split(t.Context(), vera, "a", parts, nil, "")
+	require.NoError(t, err)
+	_, err = again.Unmerge(t.Context(), vera, list[1].ID, "")
+	require.NoError(t, err)
+	v, err = again.Show(t.Context(), list[1].ID)
 	require.NoError(t, err)
 	assert.Equal(t, kb.CaseID("a"), v.Case.ID)
-	assert.Len(t, v.Case.Sources, 3)
-	_, err = b.Unmerge(t.Context(), fern, "c", "")
-	require.Equal(t, kb.Conflict, kb.KindOf(err))
-	assert.Contains(t, err.Error(), "undo that first")
-	for _, id := range []kb.CaseID{"b", "c"} {
-		_, err = b.Unmerge(t.Context(), fern, id, "")
-		require.NoError(t, err, id)
+	_, err = again.Unmerge(t.Context(), vera, "d", "")
+	require.NoError(t, err)
+	whole(t, again)
+	_, err = again.Split(t.Context(), vera, "a", parts[:1], nil, "")
+	assert.Equal(t, kb.Invalid, kb.KindOf(err))
+}
+
+func TestAnEffectIsWhatTheAnswersThenAre(t *testing.T) {
+	b := mergeBook(t)
+	q := kb.Case{V: 1, Codes: []kb.CodeEntry{{Code: "P1B77"}}, Machine: kb.Machine{Make: "Halden", Model: "Brisk 3"}}
+	pos, err := b.Position(t.Context())
+	require.NoError(t, err)
+	list, err := b.EffectOf(t.Context(), vera, casebook.Merging(casebook.MergeRequest{Into: "a", Others: []kb.CaseID{"b", "c"}}))
+	require.NoError(t, err)
+	require.Len(t, list, 1)
+	still, err := b.Position(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, pos, still, "nothing was written")
+	hold := func(which func(casebook.FixEffect) float64) {
+		a, err := b.Ask(t.Context(), q)
+		require.NoError(t, err)
+		for _, f := range list[0].Fixes {
+			for _, x := range a.Fixes {
+				if x.Component == f.Component {
+					assert.InDelta(t, x.Probability, which(f), 1e-9, f.Component)
+				}
+			}
+		}
 	}
+	hold(func(f casebook.FixEffect) float64 { return f.Before })
+	mergeInto(t, b, "a", "b", "c")
+	hold(func(f casebook.FixEffect) float64 { return f.After })
+	for _, change := range []casebook.Change{casebook.Withdrawing("a", ""), casebook.SendingBack("a", "which year?"), casebook.Unmerging("b", "")} {
+		list, err := b.EffectOf(t.Context(), vera, change)
+		require.NoError(t, err)
+		assert.NotEmpty(t, list)
+	}
+	_, err = b.EffectOf(t.Context(), anna, casebook.Withdrawing("a", ""))
+	assert.Equal(t, kb.Forbidden, kb.KindOf(err))
+}
+
+func TestAnEffectOnALargeBookTakesNoLonger(t *testing.T) {
+	b := open(t, t.TempDir())
+	var lines []string
+	for i := range 9000 {
+		lines = append(lines, mergeLine(fmt.Sprintf("x%d", i), []string{"heater relay", "fuse", "fan"}[i%3], i%5))
+	}
+	_, err := b.Import(t.Context(), vera, records(lines...), casebook.ImportOptions{})
+	require.NoError(t, err)
+	_, err = b.Ask(t.Context(), kb.Case{V: 1, Codes: []kb.CodeEntry{{Code: "P1B77"}}})
+	require.NoError(t, err)
+	start := time.Now()
+	list, err := b.EffectOf(t.Context(), vera, casebook.Merging(casebook.MergeRequest{Into: "x0", Others: []kb.CaseID{"x3"}}))
+	require.NoError(t, err)
+	t.Log("took", time.Since(start))
+	require.NotEmpty(t, list)
+	assert.True(t, list[0].Nearest)
+}
+
+func TestNewFactsOfAMergedWriteUpWaitBesideTheSurvivor(t *testing.T) {
+	b := open(t, t.TempDir())
+	one := add(t, b, true, writeup("a.md", relayText))[0].Case
+	text := strings.Replace(relayText, "quillfeather", "mossback", 1)
+	two := add(t, b, true, writeup("b.md", text))[0].Case
+	mergeInto(t, b, one.ID, two.ID)
+	before := exported(t, b)
+	more := strings.Replace(text, "Replaced the heater relay", "Replaced the heater fuse, no change. Replaced the heater relay", 1)
+	also := strings.Replace(relayText, "Replaced the heater relay", "Cleaned the earth strap, no change. Replaced the heater relay", 1)
+	for _, file := range []string{more, also} {
+		assert.Equal(t, casebook.EffectProposed, add(t, b, false, writeup("again.md", file))[0].Effect)
+		assert.Equal(t, before, exported(t, b))
+	}
+	after, err := b.Accept(t.Context(), vera, one.ID, "")
+	require.NoError(t, err)
+	assert.Len(t, after.Sources, 2, "nothing of the other telling is lost")
+	assert.Len(t, after.Fixes, 3, "nor of the other reading")
 	whole(t, b)
 }
 
-// Merging in any order, at once or one by one, gives the same case; counting is that of a book that is given the merged case alone; undoing in
-// any order gives back what was, to the byte.
-func TestMergeOrderDoesNotMatter(t *testing.T) {
-	orders := [][]kb.CaseID{{"b", "c", "d"}, {"b", "d", "c"}, {"c", "b", "d"}, {"c", "d", "b"}, {"d", "b", "c"}, {"d", "c", "b"}}
-	var once string
-	for i, others := range orders {
-		b := mergeBook(t, t.TempDir())
-		export := func() string {
-			var out bytes.Buffer
-			_, err := b.Export(t.Context(), &out, casebook.ExportOptions{})
-			require.NoError(t, err)
-			return out.String()
-		}
-		before := export()
-		for at := 0; at < len(others); {
-			n := min(1+(i+at)%3, len(others)-at)
-			_, err := b.Merge(t.Context(), fern, casebook.MergeWish{Into: "a", Others: others[at : at+n]})
-			require.NoError(t, err)
-			at += n
-		}
-		v, err := b.Show(t.Context(), "a")
-		require.NoError(t, err)
-		got, err := kb.EncodeCase(v.Case)
-		require.NoError(t, err)
-		if once == "" {
-			once = string(got)
-			again := open(t, t.TempDir())
-			_, err = again.Import(t.Context(), fern, bytes.NewReader(append(got, '\n')), casebook.ImportOptions{})
-			require.NoError(t, err)
-			require.Equal(t, culprits(t, again), culprits(t, b))
-		}
-		require.Equal(t, once, string(got), others)
-		for _, id := range orders[(i+4)%len(orders)] {
-			_, err := b.Unmerge(t.Context(), fern, id, "")
-			require.NoError(t, err)
-		}
-		require.Equal(t, before, export())
-		whole(t, b)
+func TestQuotesOfAnUnlicensedSourceStayShortInAMergedCase(t *testing.T) {
+	b := open(t, t.TempDir())
+	long := strings.Repeat("x", 300)
+	line := func(id, licence string) string {
+		return fmt.Sprintf(`{"v":1,"id":%q,"codes":[{"code":"P1B77","evidence":[{"writeup":"w%s","post":1,"start":0,"end":300,"quote":%q}]}],"status":"open","state":"published","sources":[{"writeup":"w%s","licence":%q}]}`,
+			id, id, long, id, licence)
 	}
+	_, err := b.Import(t.Context(), vera, records(line("a", "CC BY 4.0"), line("b", "")), casebook.ImportOptions{})
+	require.NoError(t, err)
+	mergeInto(t, b, "a", "b")
+	v, err := b.Show(t.Context(), "a")
+	require.NoError(t, err)
+	require.Len(t, v.Case.Codes[0].Evidence, 2)
+	assert.Len(t, v.Case.Codes[0].Evidence[0].Quote, 300)
+	assert.Len(t, v.Case.Codes[0].Evidence[1].Quote, casebook.QuoteLimit)
+}
+
+func TestAJobSheetsFollowUpReachesTheCaseThatItsOwnWasMergedInto(t *testing.T) {
+	b, c := timed(t)
+	_, err := b.Import(t.Context(), vera, records(mergeLine("a", "heater relay", 1)), casebook.ImportOptions{})
+	require.NoError(t, err)
+	s := job(t, b)
+	how := casebook.SheetClosing{Fixed: []kb.Fix{{Action: kb.Replace, Component: "heater relay"}}, Share: &casebook.SheetSharing{}, Days: 30}
+	s, err = b.CloseSheet(t.Context(), anna, s.ID, 1, how)
+	require.NoError(t, err)
+	mergeInto(t, b, "a", s.CaseID)
+	c.pass(31 * 24 * time.Hour)
+	_, err = b.AnswerReminder(t.Context(), anna, s.ID, casebook.ReminderAnswer{Held: true})
+	require.NoError(t, err)
+	v, err := b.Show(t.Context(), s.CaseID)
+	require.NoError(t, err)
+	assert.Equal(t, kb.CaseID("a"), v.Case.ID)
+	assert.Equal(t, kb.Verified, v.Case.Held())
+	_, err = b.Unmerge(t.Context(), vera, s.CaseID, "")
+	require.NoError(t, err, "what was told later of the surviving case stays with it")
+	whole(t, b)
 }

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 
 	"ruledout/internal/store"
 	"ruledout/kb"
@@ -23,6 +24,7 @@ type ImportReport struct {
 	New     int     `json:"new"`
 	Changed int     `json:"changed"`
 	Same    int     `json:"same"`
+	Kept    int     `json:"kept,omitempty"` // merged here meanwhile, and left so
 	Bad     []error `json:"-"`
 }
 
@@ -48,26 +50,74 @@ func (b *Book) Import(ctx context.Context, by Actor, r io.Reader, opt ImportOpti
 
 func (b *Book) importAll(tx *store.Tx, by Actor, r io.Reader, opt ImportOptions, report *ImportReport) error {
 	n := 0
+	var merged []kb.Line // they need the case that they lead to, wherever it stands
 	for line, err := range kb.Records(r, opt.File) {
+		if err == nil && line.Case.State == kb.Merged && line.Case.MergedInto != "" {
+			n++
+			merged = append(merged, line)
+			continue
+		}
 		if n++; n%1000 == 0 {
 			b.progress(Progress{Work: "importing", Done: n})
 		}
 		if err == nil {
 			err = b.importOne(tx, by, line, opt, report)
 		}
-		var e *kb.Error
-		if err != nil && !(errors.As(err, &e) && e.Kind == kb.Invalid) {
+		if err := report.note(err); err != nil {
 			return err
 		}
-		if err != nil && len(report.Bad) < maxListed {
-			report.Bad = append(report.Bad, err)
-		}
+	}
+	if err := b.importMerged(tx, by, merged, opt, report); err != nil {
+		return err
 	}
 	if len(report.Bad) > 0 && !opt.KeepGoing {
 		return &kb.Error{Kind: kb.Invalid, Msg: fmt.Sprintf("%d bad lines; nothing was taken in", len(report.Bad))}
 	}
 	if n == 0 {
 		return &kb.Error{Kind: kb.Invalid, File: opt.File, Msg: "there is no case record in it"}
+	}
+	return nil
+}
+
+// note lists an error of a line; any other ends the import.
+func (r *ImportReport) note(err error) error {
+	var e *kb.Error
+	if err != nil && !(errors.As(err, &e) && e.Kind == kb.Invalid) {
+		return err
+	}
+	if err != nil && len(r.Bad) < maxListed {
+		r.Bad = append(r.Bad, err)
+	}
+	return nil
+}
+
+// importMerged takes in merged cases, each after the one that it leads to. Those left over lead to no case, or in a circle.
+func (b *Book) importMerged(tx *store.Tx, by Actor, lines []kb.Line, opt ImportOptions, report *ImportReport) error {
+	for progress := true; progress; {
+		progress = false
+		var left []kb.Line
+		for _, line := range lines {
+			waits := slices.ContainsFunc(lines, func(o kb.Line) bool { return o.Case.ID == line.Case.MergedInto })
+			if waits {
+				left = append(left, line)
+				continue
+			}
+			progress = true
+			err := b.importOne(tx, by, line, opt, report)
+			if kind := kb.KindOf(err); kind == kb.NotFound || kind == kb.Conflict {
+				err = &kb.Error{Kind: kb.Invalid, File: opt.File, Line: line.N, Field: "merged_into", Msg: err.Error()}
+			}
+			if err := report.note(err); err != nil {
+				return err
+			}
+		}
+		lines = left
+	}
+	for _, line := range lines {
+		err := &kb.Error{Kind: kb.Invalid, File: opt.File, Line: line.N, Field: "merged_into", Msg: "leads in a circle"}
+		if err := report.note(err); err != nil {
+			return err
+		}
 	}
 	return nil
 }
@@ -82,12 +132,16 @@ func (b *Book) importOne(tx *store.Tx, by Actor, line kb.Line, opt ImportOptions
 	if err != nil {
 		return err
 	}
+	if old, err := tx.Record(c.ID); err == nil && old.Case.State == kb.Merged && c.State != kb.Merged {
+		report.Kept++ // its facts count in the case that it leads to
+		return nil
+	}
 	verb, err := importVerb(tx, c)
 	if err != nil || verb == "" {
 		report.Same++
 		return err
 	}
-	_, err = tx.Append(store.Entry{Kind: store.EntryCase, ID: string(c.ID), Verb: verb, Actor: by.Name, At: b.now(), Case: &c})
+	_, err = tx.Append(store.Entry{Kind: store.EntryCase, ID: string(c.ID), Verb: verb, Actor: by.Name, At: b.now(), Case: &c, Target: c.MergedInto})
 	if err != nil {
 		return err
 	}
@@ -150,20 +204,15 @@ func equal(a, b kb.Case) (bool, error) {
 
 // ExportOptions choose what is exported.
 type ExportOptions struct {
-	States   []kb.State // all but merged if empty
+	States   []kb.State // all if empty
 	Licences []string   // only cases whose every source carries one of these; all if empty
 }
 
-// Export writes the current state of the cases, one record a line in order of id, and gives their number. Without states asked for, cases that
-// were merged into others are left out: what they told is in those.
+// Export writes the current state of the cases, one record a line in order of id, and gives their number.
 func (b *Book) Export(ctx context.Context, w io.Writer, opt ExportOptions) (int, error) {
 	out := bufio.NewWriter(w)
 	n := 0
-	states := opt.States
-	if len(states) == 0 {
-		states = []kb.State{kb.Draft, kb.Published, kb.Withdrawn}
-	}
-	for r, err := range b.store.Cases(ctx, store.Filter{States: states}) {
+	for r, err := range b.store.Cases(ctx, store.Filter{States: opt.States}) {
 		if err != nil {
 			return n, fmt.Errorf("export: %w", err)
 		}

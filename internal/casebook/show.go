@@ -14,6 +14,7 @@ const QuoteLimit = 200
 
 // View is one case as a person looks at it.
 type View struct {
+	Pos     int64     `json:"pos"` // of the present content, to guard a change by
 	Case    kb.Case   `json:"case"`
 	Counts  bool      `json:"counts"`            // whether it is evidence for others
 	Waiting *kb.Case  `json:"waiting,omitempty"` // a later reading of its write-up that a moderator has not decided on
@@ -46,7 +47,7 @@ func (b *Book) Show(ctx context.Context, id kb.CaseID) (View, error) {
 		return View{}, fmt.Errorf("show: %w", err)
 	}
 	known := canonical(rec.Case, b.Vocabulary())
-	v := View{Case: shortened(rec.Case), Counts: known.IsEvidence(), Waiting: rec.Proposal, Created: rec.Created, Changed: rec.Changed}
+	v := View{Pos: rec.Pos, Case: shortened(rec.Case), Counts: known.IsEvidence(), Waiting: rec.Proposal, Created: rec.Created, Changed: rec.Changed}
 	v.Case.Tests = withLimits(v.Case.Tests, known.Tests)
 	if v.History, err = b.history(ctx, rec.Case.ID); err != nil {
 		return View{}, fmt.Errorf("show: %w", err)
@@ -77,16 +78,25 @@ func (b *Book) history(ctx context.Context, id kb.CaseID) ([]Event, error) {
 	return events, nil
 }
 
-// shortened cuts every quote to what readers may see where no source of the case carries a licence.
+// shortened cuts every quote to what readers may see where its source carries no licence. A case that was merged has several sources; a quote of
+// none of them is free only where all are.
 func shortened(c kb.Case) kb.Case {
+	free := map[kb.WriteupKey]bool{}
+	all := len(c.Sources) > 0
 	for _, s := range c.Sources {
-		if s.Licence != "" {
-			return c
-		}
+		free[s.Writeup] = s.Licence != ""
+		all = all && s.Licence != ""
+	}
+	if all {
+		return c
 	}
 	cut := func(list []kb.Evidence) []kb.Evidence {
 		var out []kb.Evidence
 		for _, e := range list {
+			if free[e.Writeup] && e.Writeup != "" {
+				out = append(out, e)
+				continue
+			}
 			e.Quote = firstRunes(e.Quote, QuoteLimit)
 			e.End = e.Start + len(e.Quote)
 			out = append(out, e)

@@ -51,6 +51,13 @@ func (s *Store) Redirects(ctx context.Context, id kb.CaseID) ([]kb.CaseID, error
 	return ids, s.wrap(err)
 }
 
+// IsTarget tells whether other ids lead to a case.
+func (tx *Tx) IsTarget(id kb.CaseID) (bool, error) {
+	var n int
+	err := tx.row(`SELECT count(*) FROM redirects WHERE new_id = $1`, string(id)).Scan(&n)
+	return n > 0, tx.s.wrap(err)
+}
+
 func followed(q querier, id kb.CaseID) (Record, error) {
 	for { // Append lets no circle come about
 		next, err := redirect(q, id)

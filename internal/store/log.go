@@ -90,6 +90,12 @@ func (tx *Tx) Latest(kind EntryKind, id string) (Revision, error) {
 	return r, tx.s.wrap(err)
 }
 
+// Marks gives the marks made after a position whose id begins like this, in order.
+func (tx *Tx) Marks(after int64, prefix string) ([]Revision, error) {
+	all, err := revisions(tx, ` WHERE kind = $1 AND pos > $2 AND substr(id, 1, $3) = $4 ORDER BY pos LIMIT 1000`, string(EntryMark), after, len(prefix), prefix)
+	return all, tx.s.wrap(err)
+}
+
 func latest(q querier, kind EntryKind, id string) (Revision, error) {
 	r, err := scanRevision(oneRow(q, selectRevision+` WHERE kind = $1 AND id = $2 ORDER BY pos DESC LIMIT 1`, string(kind), id))
 	if errors.Is(err, sql.ErrNoRows) {
