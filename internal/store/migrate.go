@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"time"
 
 	"github.com/pressly/goose/v3"
 
@@ -47,14 +48,27 @@ func (s *Store) provider() (*goose.Provider, error) {
 	return goose.NewProvider(s.dialect.goose, db, schema)
 }
 
+// How often and after which pause a migration is tried again: another process may be at the same one, and each step of it may fail here
+// because it was done there a moment ago.
+const (
+	migrateTries = 60
+	migratePause = 25 * time.Millisecond
+)
+
 func (s *Store) migrate(ctx context.Context, p *goose.Provider, want int64) error {
-	_, err := p.Up(ctx)
-	if err == nil {
-		return nil
-	}
-	// Another process may have done the same at the same moment.
-	if have, again := s.schemaVersion(ctx); again == nil && have == want {
-		return nil
+	var err error
+	for range migrateTries {
+		if _, err = p.Up(ctx); err == nil {
+			return nil
+		}
+		if have, again := s.schemaVersion(ctx); again == nil && have == want {
+			return nil // the other one was quicker
+		}
+		select {
+		case <-ctx.Done():
+			return fmt.Errorf("bring the schema up to date: %w", ctx.Err())
+		case <-time.After(migratePause):
+		}
 	}
 	return fmt.Errorf("bring the schema up to date: %w", s.wrap(err))
 }
