@@ -62,7 +62,7 @@ func aligned(cases []Case) (_ []Case, cure int, _ error) {
 	}
 	for i := range cases {
 		if cure > 0 && cases[i].lastCureStep() == 0 {
-			cure = max(cure, 1+lastStepOf(&cases[i]))
+			cure = max(cure, 1+cases[i].LastStep())
 		}
 	}
 	var out []Case
@@ -87,17 +87,6 @@ func aligned(cases []Case) (_ []Case, cure int, _ error) {
 		out = append(out, c)
 	}
 	return out, cure, nil
-}
-
-func lastStepOf(c *Case) int {
-	last := 0
-	for _, t := range c.Tests {
-		last = max(last, t.Step)
-	}
-	for _, f := range c.Fixes {
-		last = max(last, f.Step)
-	}
-	return last
 }
 
 // cloned gives a case that shares nothing with c.

@@ -5,6 +5,18 @@ import "slices"
 // MethodBridging is the test method that bridges a protective or emission device, and as which a bypass left in place counts.
 const MethodBridging = "bridging"
 
+// LastStep gives the last step of the record, 0 if none is known.
+func (c *Case) LastStep() int {
+	step := 0
+	for _, t := range c.Tests {
+		step = max(step, t.Step)
+	}
+	for _, f := range c.Fixes {
+		step = max(step, f.Step)
+	}
+	return step
+}
+
 // lastCureStep gives the last step that the record names as (part of) the cure, 0 if none or unknown.
 func (c *Case) lastCureStep() int {
 	step := 0

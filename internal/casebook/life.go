@@ -115,7 +115,7 @@ func closed(c kb.Case, how Closing) (kb.Case, error) {
 	if c.Confirmation == "" {
 		c.Confirmation = kb.Reported
 	}
-	step := lastStep(c) + 1
+	step := c.LastStep() + 1
 	c.Fixes = c.Fixes[:len(c.Fixes):len(c.Fixes)]
 	for _, f := range how.Fixed {
 		f.Outcome = kb.Fixed
@@ -128,17 +128,6 @@ func closed(c kb.Case, how Closing) (kb.Case, error) {
 		return c, &kb.Error{Kind: kb.Invalid, Field: "fixed", Msg: "say what fixed it, or close it as something other than repaired"}
 	}
 	return c, nil
-}
-
-func lastStep(c kb.Case) int {
-	last := 0
-	for _, t := range c.Tests {
-		last = max(last, t.Step)
-	}
-	for _, f := range c.Fixes {
-		last = max(last, f.Step)
-	}
-	return last
 }
 
 // FollowUp adds to a closed case whether the repair held: held makes it verified, a return takes its credit back.

@@ -165,13 +165,13 @@ func (how SheetClosing) closed(c kb.Case) (kb.Case, error) {
 		f := &c.Fixes[d.Index]
 		f.Outcome, f.Part, f.PartsCost = kb.Fixed, cmp.Or(d.Part, f.Part), cmp.Or(d.PartsCost, f.PartsCost)
 		if f.Step == 0 {
-			f.Step = lastStep(c) + 1
+			f.Step = c.LastStep() + 1
 		}
 	}
 	if c, err = closed(c, as); err != nil {
 		return c, err
 	}
-	step := lastStep(c) + 1
+	step := c.LastStep() + 1
 	for _, t := range how.Proof {
 		t.Step = step
 		c.Tests = append(c.Tests[:len(c.Tests):len(c.Tests)], t)
