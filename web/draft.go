@@ -105,18 +105,18 @@ func (s *Server) draftOf(r *http.Request, d casebook.Draft) (draftPage, error) {
 		return p, nil
 	}
 	p.Here = "review"
-	q, err := s.book.Queue(r.Context(), 0, 0)
-	if err != nil {
+	var err error
+	if p.Queue, err = s.place(r, c.ID); err != nil {
 		return p, err
 	}
-	p.Queue = placeIn(q, c.ID)
 	p.Twice, err = s.book.DuplicatesOf(r.Context(), c.ID, casebook.DuplicateOptions{})
 	p.Twice = p.Twice[:min(len(p.Twice), 3)]
 	return p, err
 }
 
-// placeIn gives the case to look at after one, in the order of the queue.
-func placeIn(q casebook.Queue, id kb.CaseID) queuePlace {
+// place gives the case to look at after one, in the order of the queue.
+func (s *Server) place(r *http.Request, id kb.CaseID) (queuePlace, error) {
+	q, err := s.book.Queue(r.Context(), 0, 0)
 	p := queuePlace{Waiting: q.Total}
 	i := slices.IndexFunc(q.Waiting, func(w casebook.Waiting) bool { return w.ID == id })
 	if i+1 < len(q.Waiting) {
@@ -124,7 +124,7 @@ func placeIn(q casebook.Queue, id kb.CaseID) queuePlace {
 	} else if i > 0 {
 		p.Next = q.Waiting[0].ID
 	}
-	return p
+	return p, err
 }
 
 func draftPath(id kb.CaseID) string { return "/draft/" + url.PathEscape(string(id)) }
@@ -219,26 +219,27 @@ func (s *Server) decideDraft(r *http.Request) (view, error) {
 		return view{}, err
 	}
 	id, v := kb.CaseID(chi.URLParam(r, "id")), r.PostForm
-	d, err := s.book.Draft(r.Context(), actor(r), id)
-	if err != nil {
-		return view{}, err
-	}
-	p, err := s.draftOf(r, d)
+	queue, err := s.place(r, id)
 	if err != nil {
 		return view{}, err
 	}
 	_, err = s.book.Decide(r.Context(), actor(r), id, atoi64(v.Get("revision")), casebook.Ruling(v.Get("do")), v.Get("reason"))
 	switch k := kb.KindOf(err); {
-	case err == nil && p.Queue.Next != "":
-		return view{to: draftPath(p.Queue.Next)}, nil
+	case err == nil && queue.Next != "":
+		return view{to: draftPath(queue.Next)}, nil
 	case err == nil:
 		return view{to: "/review"}, nil
 	case k != kb.Invalid && k != kb.Conflict:
 		return view{}, err
 	}
+	d, err2 := s.book.Draft(r.Context(), actor(r), id)
+	if err2 != nil {
+		return view{}, err2
+	}
+	p, err2 := s.draftOf(r, d)
 	p.Reason = v.Get("reason")
 	p.problem(err)
-	return view{name: "draft", data: p, status: statusOf(err)}, nil
+	return view{name: "draft", data: p, status: statusOf(err)}, err2
 }
 
 // reviewPage lists what waits for a moderator.
