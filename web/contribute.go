@@ -97,9 +97,6 @@ func contributed(r *http.Request) (p contributePage, data []byte, do string, err
 	v := url.Values{}
 	parts, err := r.MultipartReader()
 	if err != nil { // without a file
-		if err := parseForm(r); err != nil {
-			return p, nil, "", err
-		}
 		v = r.PostForm
 	} else if data, p.File, err = readParts(parts, v); err != nil {
 		return p, nil, "", err

@@ -154,9 +154,6 @@ func scan(s, format string, i *int) bool {
 
 // correctDraft keeps what was put right.
 func (s *Server) correctDraft(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	d, err := s.book.Draft(r.Context(), actor(r), kb.CaseID(chi.URLParam(r, "id")))
 	if err != nil {
 		return view{}, err
@@ -215,9 +212,6 @@ func (p *draftPage) problem(err error) {
 
 // decideDraft carries out a moderator's decision, and goes on to the next case.
 func (s *Server) decideDraft(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	id, v := kb.CaseID(chi.URLParam(r, "id")), r.PostForm
 	queue, err := s.place(r, id)
 	if err != nil {

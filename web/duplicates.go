@@ -53,9 +53,6 @@ func (s *Server) duplicates(r *http.Request) (view, error) {
 
 // keepApart keeps a moderator's decision that two cases are two repairs.
 func (s *Server) keepApart(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	a, b, reason := kb.CaseID(chi.URLParam(r, "a")), kb.CaseID(chi.URLParam(r, "b")), r.PostForm.Get("reason")
 	if err := s.book.NotDuplicates(r.Context(), actor(r), a, b, reason); err != nil {
 		return s.pair(r, pairPage{Reason: reason}, err)
@@ -65,9 +62,6 @@ func (s *Server) keepApart(r *http.Request) (view, error) {
 
 // mergePair makes one case of two, field by field as chosen.
 func (s *Server) mergePair(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	a, b, v := kb.CaseID(chi.URLParam(r, "a")), kb.CaseID(chi.URLParam(r, "b")), r.PostForm
 	into, other := a, b
 	if v.Get("into") == string(b) {
@@ -88,9 +82,6 @@ func (s *Server) mergePair(r *http.Request) (view, error) {
 
 // unmerge takes a case out of the one that it was merged into.
 func (s *Server) unmerge(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	id, part := kb.CaseID(chi.URLParam(r, "id")), kb.CaseID(r.PostForm.Get("part"))
 	_, err := s.book.Unmerge(r.Context(), actor(r), part, r.PostForm.Get("reason"))
 	if err == nil {

@@ -20,9 +20,6 @@ type followForm struct {
 
 // followUp adds to a case whether its repair held.
 func (s *Server) followUp(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	id, v := kb.CaseID(chi.URLParam(r, "id")), r.PostForm
 	f := followForm{Odometer: strings.TrimSpace(v.Get("odometer")), Note: strings.TrimSpace(v.Get("note"))}
 	shown, err := s.book.Show(r.Context(), id) // only what the page shows can be followed up

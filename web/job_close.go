@@ -193,9 +193,6 @@ func (f cureField) part() (*kb.Part, *kb.Money, error) {
 }
 
 func (s *Server) closeJob(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	ctx, id := r.Context(), chi.URLParam(r, "id")
 	sheet, err := s.book.Sheet(ctx, actor(r), id)
 	if err != nil {
@@ -263,9 +260,6 @@ func sharedOf(c kb.Case) *sharedView {
 
 // shareJob submits the case of a job that was closed without sharing it.
 func (s *Server) shareJob(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	how := sharing(r.PostForm.Get("share"), r.PostForm.Get("prices") != "")
 	if how == nil {
 		return s.added(r, "share", &kb.Error{Kind: kb.Invalid, Field: "share", Msg: "choose how"})
@@ -276,9 +270,6 @@ func (s *Server) shareJob(r *http.Request) (view, error) {
 
 // answerReminder keeps whether the repair held.
 func (s *Server) answerReminder(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	odometer, err := measure(strings.TrimSpace(r.PostForm.Get("odometer")))
 	if err != nil {
 		return s.added(r, "held", &kb.Error{Kind: kb.Invalid, Field: "odometer", Msg: err.Error()})
@@ -293,9 +284,6 @@ func (s *Server) answerReminder(r *http.Request) (view, error) {
 
 // deleteJob deletes a sheet that was not submitted.
 func (s *Server) deleteJob(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	if r.PostForm.Get("sure") == "" {
 		return s.added(r, "end", &kb.Error{Kind: kb.Invalid, Msg: "tick that the job sheet is to be deleted for good"})
 	}

@@ -121,9 +121,6 @@ func conflictView(c conflict, now casebook.Sheet, list []casebook.SheetDifferenc
 
 // settleJob saves what was chosen between two versions.
 func (s *Server) settleJob(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	c := conflict{id: chi.URLParam(r, "id"), seen: atoi64(r.PostForm.Get("revision")), take: map[string]casebook.SheetChoice{}}
 	if err := json.Unmarshal([]byte(r.PostForm.Get("mine")), &c.mine); err != nil {
 		return view{}, kb.Errorf(kb.Invalid, "your version did not come whole: go back and send it again")

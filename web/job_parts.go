@@ -26,9 +26,6 @@ type addition struct {
 // adding makes a handler of an addition: back to the section afterwards, or the page with what was typed and what is wrong with it.
 func (s *Server) adding(a addition) func(*http.Request) (view, error) {
 	return func(r *http.Request) (view, error) {
-		if err := parseForm(r); err != nil {
-			return view{}, err
-		}
 		return s.added(r, a.at, a.do(r, chi.URLParam(r, "id")))
 	}
 }
@@ -234,9 +231,6 @@ func (f moneyForm) into(facts *casebook.SheetFacts) error {
 
 // setMoney puts the rate, the time and the parts of a sheet right, under the guard of its revision.
 func (s *Server) setMoney(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	ctx, id := r.Context(), chi.URLParam(r, "id")
 	f := readMoneyForm(r.PostForm)
 	was, err := s.book.SheetAt(ctx, actor(r), id, atoi64(r.PostForm.Get("revision")))
@@ -272,9 +266,6 @@ func (s *Server) addMember(r *http.Request, id string) error {
 
 // removeMember takes somebody off the sheet; whoever takes themselves off does not see it any more.
 func (s *Server) removeMember(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	id, name := chi.URLParam(r, "id"), r.PostForm.Get("name")
 	err := s.book.RemoveMember(r.Context(), actor(r), id, name)
 	if err == nil && name == who(r).Name {

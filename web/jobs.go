@@ -70,9 +70,6 @@ func moment(t time.Time) string { return t.UTC().Format("2006-01-02 15:04 UTC") 
 
 // keep keeps what is known in a look-up as a job sheet.
 func (s *Server) keep(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	f := readForm(r)
 	c, known := f.question(s.book)
 	name := strings.TrimSpace(r.PostForm.Get("name"))
@@ -229,9 +226,6 @@ func reminderWords(r casebook.Reminder) string {
 
 // saveJob keeps the facts of a sheet as typed. What cannot be read stays in its field, the rest is saved.
 func (s *Server) saveJob(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	ctx, id := r.Context(), chi.URLParam(r, "id")
 	f := readJobForm(r.PostForm)
 	now, err := s.book.Sheet(ctx, actor(r), id)

@@ -51,9 +51,6 @@ func (s *Server) people(r *http.Request, p peoplePage, changed error) (view, err
 }
 
 func (s *Server) addPerson(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	p := peoplePage{Name: r.PostForm.Get("name"), Role: r.PostForm.Get("role")}
 	role, err := casebook.ParseRole(p.Role)
 	if err != nil {
@@ -88,9 +85,6 @@ func (s *Server) baseOf(r *http.Request) string {
 
 // changePerson does to an account what its button says.
 func (s *Server) changePerson(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	name, p := chi.URLParam(r, "name"), peoplePage{}
 	var err error
 	switch r.PostForm.Get("do") {
@@ -116,9 +110,6 @@ func (s *Server) changePerson(r *http.Request) (view, error) {
 
 // eraseSheet deletes a job sheet of others unseen, on demand of a person whose data it holds.
 func (s *Server) eraseSheet(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	if r.PostForm.Get("sure") == "" {
 		return s.people(r, peoplePage{}, kb.Errorf(kb.Invalid, "tick that the job sheet is to be erased for good"))
 	}

@@ -139,6 +139,11 @@ func (s *Server) allowed(rt route, r *http.Request) (view, error) {
 	if me.Role < rt.needs {
 		return view{}, kb.Errorf(kb.Forbidden, "this is for a %s; you are signed in as %s, a %s", rt.needs, me.Name, me.Role)
 	}
+	if r.Method == http.MethodPost { // of a form with a file in it only the address is read here
+		if err := parseForm(r); err != nil {
+			return view{}, err
+		}
+	}
 	return rt.decide(r)
 }
 

@@ -104,9 +104,6 @@ type keptPage struct {
 type keptField struct{ Name, Value string }
 
 func (s *Server) signIn(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	f := r.PostForm
 	p := signInPage{base: base{Title: "Sign in", Here: "account"}, Name: f.Get("name"), To: localPath(f.Get("to")), Kept: f.Get("kept")}
 	me, err := s.book.SignIn(r.Context(), p.Name, f.Get("password"), s.address(r))
@@ -184,9 +181,6 @@ func newLinkPage(r *http.Request, l casebook.Link) linkPage {
 }
 
 func (s *Server) useLink(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	token := chi.URLParam(r, "token")
 	l, err := s.book.LookLink(r.Context(), token)
 	if err != nil {
@@ -223,9 +217,6 @@ func accountOf(r *http.Request) accountPage {
 }
 
 func (s *Server) setPassword(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	p := accountOf(r)
 	me, err := s.book.SetPassword(r.Context(), p.Me.Name, r.PostForm.Get("present"), r.PostForm.Get("next"), s.address(r))
 	if status := formStatus(err); err != nil && status != http.StatusInternalServerError {

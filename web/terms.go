@@ -54,9 +54,6 @@ func (s *Server) terms(r *http.Request, p termsPage, decided error) (view, error
 }
 
 func (s *Server) decideTerm(r *http.Request) (view, error) {
-	if err := parseForm(r); err != nil {
-		return view{}, err
-	}
 	v := r.PostForm
 	d := kb.TermDecision{Kind: kb.TermKind(v.Get("kind")), Term: v.Get("term"), Choice: kb.TermChoice(v.Get("choice")), Of: v.Get("of"), System: v.Get("system")}
 	var err error
